@@ -12,11 +12,15 @@ LONGEST_VALUE = 40
 
 
 def asked_text(log: Log) -> str:
-    """How many rows are asked about; empty where there is no question."""
-    rows, whole = log.asked_rows, log.asked.get_column("line").null_count()
-    about_rows = f"{wording.counted(rows, 'row')} asked about" if rows else ""
-    about_log = f"{wording.counted(whole, 'question')} about the whole log" if whole else ""
-    return ", ".join(part for part in (about_rows, about_log) if part)
+    """How many questions there are, about how many rows, and who is to answer them; empty where there is none."""
+    questions, whole = log.asked.height, log.asked.get_column("line").null_count()
+    if not questions:
+        return ""
+    rows = wording.counted(log.asked_rows, "row")
+    about = f"{wording.grouped(questions - whole)} on {rows}, {whole} on the whole log" if whole else f"on {rows}"
+    if whole == questions:
+        about = "on the whole log"
+    return f"{wording.counted(questions, 'question')} to whoever wrote the log ({about})"
 
 
 def accepted_text(log: Log) -> str:

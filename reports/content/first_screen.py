@@ -16,6 +16,8 @@ from draincurve.reports.content.freshness import Freshness
 from draincurve.reports.content.ratio_text import chance_text, lasting_text
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sections.backtest_section import BacktestSection
+from draincurve.reports.content.sections.unkept_bookings import BookedOutOfService, unkept_text
+from draincurve.reports.content.sections.work_list import WorkList
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.trust_lines import TrustLine, trust_lines
 from draincurve.reports.content.unit_names import UnitNames, anchor
@@ -72,12 +74,14 @@ class StandingLine:
 class FirstScreen:
     """The first screen in words; `faster_more` and `too_few` count units that are not listed.
 
-    due_more : how many are due after those that are listed; empty where none is.  asked : how many rows are asked
-    about; empty where there are none.  outdated_text : what to know where the log may be out of date, else empty
+    due_more : how many are due after those that are listed; empty where none is.  asked : how many questions there
+    are; empty without one.  outdated_text : what to know where the log may be out of date, else empty.  unkept :
+    bookings that cannot be kept, else empty
     """
 
     headline: str
     outdated_text: str
+    unkept: str
     asked: str
     inspect: tuple[InspectLine, ...]
     due: tuple[DueLine, ...]
@@ -94,18 +98,20 @@ def first_screen(
     result: PlanResult,
     rows: Sequence[ServiceRow],
     *,
+    work: WorkList,
     names: UnitNames,
     evidence: DrainEvidence,
     backtest: BacktestSection,
     counts: FleetCounts,
     fresh: Freshness,
     changes: ReportChanges | None,
+    unkept: Sequence[BookedOutOfService] = (),
 ) -> FirstScreen:
     """The first screen of a run.
 
-    rows : soonest due first.  counts : of the whole fleet, of which the rows are all or the first.
-    changes : since an earlier report, if any. In a log that may be out of date, units that only estimated hours
-    call due are counted and not listed.
+    rows : soonest due first.  work : the work list of these rows.  counts : of the whole fleet, of which the rows are
+    all or the first.  changes : since an earlier report, if any.  unkept : units booked and not in service. In a log
+    that may be out of date, units that only estimated hours call due are counted and not listed.
     """
     inspect = _inspect_lines(result, rows, names=names)
     named = inspect[: result.described.processing.inspected_units]
@@ -113,20 +119,22 @@ def first_screen(
     ahead = [row for row in rows if _due_within(row, AHEAD_DAYS, as_of=result.as_of)]
     many_sites = len({row.site for row in rows}) > 1
     listed = [row for row in rows if not (fresh.outdated and row.due_by_estimate)]
-    estimated = len(rows) - len(listed)
+    silent = [row for row in rows if fresh.outdated and row.due_by_estimate]
+    estimated = len(silent)
     shown = listed[: min(MOST_SHOWN, max(len(ahead) - estimated, FEWEST_SHOWN))]
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
     return FirstScreen(
         headline=_outdated_headline(fresh, listed, signs)
         if fresh.outdated
-        else _headline(counts, len(inspect), as_of=result.as_of),
+        else _headline(counts, work if len(rows) == counts.units else None, len(inspect), as_of=result.as_of),
         outdated_text=_outdated_text(fresh, estimated) if fresh.outdated else "",
+        unkept=unkept_text(unkept, as_of=result.as_of),
         asked=asked_text(result.log),
         inspect=named,
         due=tuple(
             _due_line(row, result.as_of, signs=signs.get(row.name, ""), many_sites=many_sites) for row in shown
         ),
-        due_more=_due_more(counts, shown, estimated=estimated),
+        due_more=_due_more(counts, [row for row in (*silent, *shown) if row.name not in signs]),
         faster=tuple(
             StandingLine(
                 row,
@@ -153,46 +161,65 @@ def _due_within(row: ServiceRow, days: int, *, as_of: date) -> bool:
     return row.due_now or row.act_by is None or row.act_by <= as_of + timedelta(days=days)
 
 
-def _due_more(counts: FleetCounts, shown: Sequence[ServiceRow], *, estimated: int) -> str:
-    """How many units are due within two weeks or have no date, besides those shown and those due by estimate only."""
-    undated = counts.undated - sum(row.act_by is None and not row.due_now for row in shown)
-    dated = counts.ahead - estimated - len(shown) - undated
+def _due_more(counts: FleetCounts, named: Sequence[ServiceRow]) -> str:
+    """How many units are due within two weeks or have no date, besides those to inspect, which are named above.
+
+    named : units without a sign that are shown, or due by estimate only
+    """
+    undated = counts.more_undated - sum(row.act_by is None and not row.due_now for row in named)
+    dated = counts.more_ahead - len(named) - undated
     kinds = ((dated, "within two weeks"), (undated, "without a date"))
     more = " and ".join(f"{wording.grouped(count)} more {kind}" for count, kind in kinds if count > 0)
     return f"{more}." if more else ""
 
 
-def _headline(counts: FleetCounts, inspect: int, *, as_of: date) -> str:
-    """What to do, each unit counted once: inspected first, then due, then due within a week."""
+def _headline(counts: FleetCounts, work: WorkList | None, inspect: int, *, as_of: date) -> str:
+    """What to do, each unit counted once: first the units of the work list, then those due later in the week.
+
+    work : None where it does not list every unit of the fleet
+    """
     if not counts.units:
         return "No unit is in service."
-    now, undated, soon = counts.more_now, counts.more_undated, counts.more_soon
-    until = wording.weekday(as_of + timedelta(days=SOON_DAYS), as_of)
-    by = "before" if counts.more_booked else "by"
-    parts = []
-    if inspect:
-        parts.append(f"Inspect {wording.counted(inspect, 'unit')} now.")
-    if now:
-        units = f"{wording.grouped(now)} more" if inspect else wording.counted(now, "unit")
-        parts.append(f"{units} {wording.plural(now, 'is', many='are')} due now.")
-    if soon and now:
-        parts.append(f"{wording.grouped(soon)} more {by} {until}.")
-    elif soon:
-        units = f"{wording.grouped(soon)} more" if inspect else wording.counted(soon, "unit")
-        parts.append(f"{units} {wording.plural(soon, 'is', many='are')} due {by} {until}.")
-    elif not now and not inspect:
-        parts.append(f"No unit is known to be due by {until}." if undated else f"Nothing is due by {until}.")
-    if undated:
-        parts.append(f"No date is known for {wording.counted(undated, 'other unit' if inspect else 'unit')}.")
+    parts_only, before = (0, 0) if work is None else (work.parts_only, work.before)
+    parts = [f"Inspect {wording.counted(inspect, 'unit')} now."] if inspect else []
+    for count, verb, what in (
+        (counts.more_now, wording.plural(counts.more_now, "is", many="are"), "due now"),
+        (parts_only, wording.plural(parts_only, "has", many="have"), "parts due now"),
+    ):
+        if count:
+            parts.append(f"{_units(count, more=bool(parts))} {verb} {what}.")
+    week = wording.weekday(as_of + timedelta(days=SOON_DAYS), as_of)
+    soon, by_week = counts.more_soon, f"{'before' if counts.more_booked else 'by'} {week}"
+    if soon:
+        first, rest = (before, soon - before) if work is not None and 0 < before < soon else (soon, 0)
+        until = (
+            f"before {work.until}, {wording.grouped(rest)} more {by_week}" if work is not None and rest else by_week
+        )
+        verb = "" if counts.more_now or parts_only else f" {wording.plural(first, 'is', many='are')} due"
+        parts.append(f"{_units(first, more=bool(parts))}{verb} {until}.")
+    elif not parts:
+        parts.append(
+            f"No unit is known to be due by {week}." if counts.more_undated else f"Nothing is due by {week}."
+        )
+    if counts.more_undated:
+        others = wording.counted(counts.more_undated, "other unit" if inspect else "unit")
+        parts.append(f"No date is known for {others}.")
     return " ".join(parts)
+
+
+def _units(count: int, *, more: bool) -> str:
+    return f"{wording.grouped(count)} more" if more else wording.counted(count, "unit")
 
 
 def _outdated_headline(fresh: Freshness, listed: Sequence[ServiceRow], signs: Mapping[str, str]) -> str:
     """What to inspect, the question about the log, and what is due whatever was not written."""
     inspect = (f"Inspect {wording.counted(len(signs), 'unit')} now.",) if signs else ()
     now = sum(row.due_now and row.name not in signs for row in listed)
-    more = f"{wording.grouped(now)} more" if signs else wording.counted(now, "unit")
-    due = (f"{more} {wording.plural(now, 'is', many='are')} due now by what is logged.",) if now else ()
+    due = (
+        (f"{_units(now, more=bool(signs))} {wording.plural(now, 'is', many='are')} due now by what is logged.",)
+        if now
+        else ()
+    )
     return " ".join((*inspect, fresh.question, *due))
 
 

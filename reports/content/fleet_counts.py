@@ -19,8 +19,8 @@ class FleetCounts:
 
     now : due now.  undated : no date, and not due now.  soon, ahead : due within SOON_DAYS and AHEAD_DAYS, including
     those due now and those without a date, because unknown is never safe.  more_now, more_undated, more_soon : those
-    of them without a sign to inspect for; more_soon without those due now or without a date.  more_booked : those of
-    more_soon that are due before a booked event.
+    of them without a sign to inspect for; more_soon without those due now or without a date.  more_ahead : those of
+    ahead without a sign.  more_booked : those of more_soon that are due before a booked event.
     """
 
     units: int
@@ -35,6 +35,7 @@ class FleetCounts:
     more_now: int
     more_undated: int
     more_soon: int
+    more_ahead: int
     more_booked: int
 
 
@@ -71,6 +72,7 @@ def fleet_counts(next_service: pl.DataFrame, as_of: date, *, inspect_now: pl.Dat
         (more & now).sum().alias("more_now"),
         (more & undated).sum().alias("more_undated"),
         more_soon.sum().alias("more_soon"),
+        (more & _within(as_of, AHEAD_DAYS)).sum().alias("more_ahead"),
         (more_soon & (act_by == pl.col("due_before")).fill_null(False)).sum().alias("more_booked"),
     )
     return FleetCounts(**{name: int(value) for name, value in counts.row(0, named=True).items()})

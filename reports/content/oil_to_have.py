@@ -49,6 +49,6 @@ def litres_text(fills: Iterable[tuple[str | None, float | None]]) -> str:
             unknown[f"{known} not known"] += 1
         else:
             grades[grade] = grades.get(grade, 0.0) + litres
-    parts = [f"{grade} {litres:.2f} l" for grade, litres in sorted(grades.items())]
+    parts = [f"{litres:.2f}\u00a0l {grade}" for grade, litres in sorted(grades.items())]
     parts += [f"for {wording.counted(count, 'unit')} {what}" for what, count in sorted(unknown.items())]
     return ", ".join(parts)

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.deciding import PlannedRide, planned_rides
+from draincurve.pipeline.deciding import planned_rides
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.drain_evidence import DrainEvidence, drain_evidence
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import FleetCounts, SiteCounts, fleet_counts, site_counts
 from draincurve.reports.content.fleet_interval_rows import FleetIntervalRow, fleet_interval_rows
-from draincurve.reports.content.freshness import Freshness, freshness
+from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.hours_pictures import HoursPicture, hours_pictures
-from draincurve.reports.content.part_findings import part_findings
+from draincurve.reports.content.part_findings import PartFinding, part_findings
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sample_rows import SampleRow, sample_rows
 from draincurve.reports.content.sections.backtest_section import BacktestSection, backtest_section
@@ -33,6 +33,7 @@ from draincurve.reports.content.sections.rater_section import RaterSection, rate
 from draincurve.reports.content.sections.spring_sections import SpringSection, inseparable_springs, spring_sections
 from draincurve.reports.content.sections.turned_section import TurnedSection, turned_section
 from draincurve.reports.content.sections.unit_sections import UnitSection, unit_sections, units_out_of_service
+from draincurve.reports.content.sections.unkept_bookings import BookedOutOfService, booked_out_of_service
 from draincurve.reports.content.sections.volume_section import VolumeSection, volume_section
 from draincurve.reports.content.sections.wear_section import WearSection, wear_section
 from draincurve.reports.content.sections.work_list import WorkList, work_list
@@ -84,18 +85,20 @@ class ReportContent:
 
 @dataclass(frozen=True, slots=True)
 class ReportOpening:
-    """The first screen of a report and what it is made from, before any other section.
+    """The first screen and the work list of a report, and what they are made from, before any other section.
 
-    result : of a large fleet, only the units that are shown.  counts : over all units.  rides : as `planned_rides`
-    gives them.
+    result : of a large fleet, only the units that are shown.  counts : over all units.  parts : findings by unit.
+    unkept : units that are booked and not in service.  shown_note : which units are shown, empty where all are.
     """
 
     result: PlanResult
     counts: FleetCounts
     names: UnitNames
-    fresh: Freshness
-    rides: Mapping[str, Sequence[PlannedRide]] | None
     rows: tuple[ServiceRow, ...]
+    parts: Mapping[str, tuple[PartFinding, ...]]
+    unkept: tuple[BookedOutOfService, ...]
+    shown_note: str
+    work: WorkList
     evidence: DrainEvidence
     backtest: BacktestSection
     first: FirstScreen
@@ -117,12 +120,26 @@ def report_opening(figure: Figure, result: PlanResult, *, changes: ReportChanges
         unit_reasons=shown.decided.unit_reasons,
         rides=rides,
     )
+    parts, unkept = part_findings(shown), booked_out_of_service(result, rides)
+    shown_note = _shown_note(len(rows), counts.units)
+    work = work_list(
+        shown, rows, names=names, parts=parts, rides=rides, fresh=fresh, unkept=unkept, shown_note=shown_note
+    )
     evidence = drain_evidence(shown.judged.channels, names)
     backtest = backtest_section(figure, shown.judged.backtest)
     first = first_screen(
-        shown, rows, names=names, evidence=evidence, backtest=backtest, counts=counts, fresh=fresh, changes=changes
+        shown,
+        rows,
+        work=work,
+        names=names,
+        evidence=evidence,
+        backtest=backtest,
+        counts=counts,
+        fresh=fresh,
+        changes=changes,
+        unkept=unkept,
     )
-    return ReportOpening(shown, counts, names, fresh, rides, rows, evidence, backtest, first)
+    return ReportOpening(shown, counts, names, rows, parts, unkept, shown_note, work, evidence, backtest, first)
 
 
 def report_content(result: PlanResult, *, changes: ReportChanges | None = None) -> ReportContent:
@@ -135,7 +152,6 @@ def report_content(result: PlanResult, *, changes: ReportChanges | None = None) 
     opening = report_opening(figure, result, changes=changes)
     result, names, rows = opening.result, opening.names, opening.rows
     in_service = {row.name for row in rows}
-    parts, shown_note = part_findings(result), _shown_note(len(rows), opening.counts.units)
     why = reasons_by_name(result.decided.unit_reasons, names)
     channels = tuple(
         channel_section(
@@ -152,11 +168,9 @@ def report_content(result: PlanResult, *, changes: ReportChanges | None = None) 
         counts=opening.counts,
         sites=sites,
         first=opening.first,
-        work=work_list(
-            result, rows, names=names, parts=parts, rides=opening.rides, fresh=opening.fresh, shown_note=shown_note
-        ),
+        work=opening.work,
         rows=rows,
-        shown_note=shown_note,
+        shown_note=opening.shown_note,
         hours_pictures=hours_pictures(figure, rows, as_of=result.as_of),
         channels=channels,
         backtest=opening.backtest,
@@ -180,9 +194,9 @@ def report_content(result: PlanResult, *, changes: ReportChanges | None = None) 
             names=names,
             why=why,
             evidence=opening.evidence,
-            parts={name: tuple(finding.text for finding in findings) for name, findings in parts.items()},
+            parts={name: tuple(finding.text for finding in findings) for name, findings in opening.parts.items()},
         ),
-        out_of_service=units_out_of_service(result, rows, names=names),
+        out_of_service=units_out_of_service(result, rows, names=names, unkept=opening.unkept),
         held_back=tuple(result.log.held_back.iter_rows(named=True)),
         remarks={
             kind: list(result.log.remarks.filter(result.log.remarks["kind"] == kind).iter_rows(named=True))

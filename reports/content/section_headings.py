@@ -177,7 +177,7 @@ def _cannot_tell(content: ReportContent) -> str:
 
 def _rows(content: ReportContent) -> str:
     asked = len(content.remarks["asked"])
-    return f"{wording.grouped(content.result.log.held_back_count)} held back, {wording.grouped(asked)} asked about"
+    return f"{wording.grouped(content.result.log.held_back_count)} held back, {wording.counted(asked, 'question')}"
 
 
 def _record(content: ReportContent) -> str:

@@ -85,8 +85,6 @@ class ServiceRow:
     def range_text(self) -> str:
         """Range of the oil's hours, named as such where the interval comes from something else; or empty."""
         between = wording.hours_range(self.interval_low_h, self.interval_high_h)
-        if between and self.no_hours_by_wear:
-            return f"wear leaves no hours; oil alone {between}"
         return between if not between or self.set_by in channel_names() else f"oil alone {between}"
 
     @property
@@ -157,7 +155,7 @@ class ServiceRow:
         if self.interval_h is None:
             return "no interval"
         if self.no_hours_by_wear:
-            return "wear allows no more hours"
+            return "no hours left before a wear limit"
         if self.past_plausible_h is not None:
             return "estimated hours are more than any fill in the log had"
         if self.hours_left is None:

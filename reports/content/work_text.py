@@ -15,7 +15,7 @@ MEANINGS = (
         DUE,
         "the hours or days of the oil or of a part are used up, or not known. See to it before it is ridden again.",
     ),
-    (BEFORE, "the oil would not last through that ride, or is due by its day. Change it before then."),
+    (BEFORE, "the hours or days would be used up by the day of that ride, or during it. See to it before the ride."),
 )
 """The words in order of urgency, and what each means."""
 
@@ -82,7 +82,7 @@ def why_text(row: ServiceRow) -> str:
     if row.interval_h is None:
         return "nothing sets its hours: treat as due"
     if row.no_hours_by_wear:
-        return f"{row.left_text}; the chance that the oil is past its limit is {wording.percent(row.risk_now)}"
+        return f"{row.left_text}; chance that the oil is past its limit: {wording.percent(row.risk_now)}"
     if row.past_plausible_h is not None:
         return f"{row.left_text}: treat as due ({wording.hours(row.interval_h)} allowed)"
     if row.hours_on_oil is None:

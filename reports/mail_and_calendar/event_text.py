@@ -8,6 +8,7 @@ from datetime import date
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.part_findings import PartFinding, in_short
+from draincurve.reports.content.sections.work_later import again_text
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.content.work_text import BEFORE, DUE, Amount, amount_text, task_text
@@ -23,19 +24,22 @@ def one_line(name: str) -> str:
     return wording.isolated(_TURNING_MARKS.sub("", _BREAKS.sub(" ", name)).strip() or "unit without a name")
 
 
-def summary_text(row: ServiceRow, *, signs: str, as_of: date, accepted_risk: float) -> str:
-    """What to do to which unit, readable without opening the event; signs : seen on it, empty without.
+def summary_text(row: ServiceRow, *, signs: str, again: Sequence[date], as_of: date, accepted_risk: float) -> str:
+    """What to do to which unit, readable without opening the event.
 
-    Signs are for the day of the report: they are part of the task only where the oil is due on that day too.
+    signs : seen on it, where the event is on the day of the report, which is the day to inspect; else empty.
+    again : days before which its rides need fresh oil once more within the week
     """
-    change, seen = (DUE, one_line(signs) if signs else "") if row.due_now else (BEFORE, "")
+    change = DUE if row.due_now else BEFORE
+    seen = one_line(signs) if signs else ""
     task = task_text(row, signs=seen, change=change, as_of=as_of, accepted_risk=accepted_risk)
-    return f"{one_line(row.name)}: {task}{' now' if row.due_now else ''}"
+    more = again_text(again, as_of)
+    return f"{one_line(row.name)}: {task}{' now' if row.due_now else ''}{f', and {more}' if more else ''}"
 
 
-def oil_line(row: ServiceRow, amount: Amount, parts: Sequence[PartFinding]) -> str:
-    """Which oil and how much of it, and what is known of the parts."""
-    oil = f"Oil: {one_line(row.oil_text)}, {amount_text(amount)}."
+def oil_line(row: ServiceRow, amount: Amount, parts: Sequence[PartFinding], *, is_changed: bool) -> str:
+    """Which oil and how much of it, and what is known of the parts; is_changed : for certain, else perhaps."""
+    oil = f"Oil{'' if is_changed else ', if it is changed'}: {one_line(row.oil_text)}, {amount_text(amount)}."
     return f"{oil} Parts: {one_line(in_short(parts))}." if parts else oil
 
 
@@ -44,19 +48,33 @@ def location_text(row: ServiceRow) -> str:
     return ", ".join(one_line(part) for part in (row.machine, row.position, row.site) if part)
 
 
-def description_text(row: ServiceRow, oil: str, *, as_of: date, why: str, signs: str) -> str:
+def description_text(
+    row: ServiceRow, oil: str, *, as_of: date, why: str, signs: str, again: Sequence[date] = ()
+) -> str:
     """The oil, what set the date, its range, the hours that take precedence over any date, and cautions.
 
-    signs : seen on the unit, empty without; they come first, since they wait for no date.
+    signs : seen on the unit, empty without; they come first, since they wait for no date.  again : as for the summary
     """
+    more = again_text(again, as_of)
     lines = [
         f"Inspect now, before any ride: {one_line(signs)}." if signs else "",
         oil,
         f"As of {wording.day(as_of)}: {row.due_text(as_of)}.",
+        f"Change it {more}, if it is ridden as booked." if more else "",
         _hours(row, as_of=as_of),
         _range(row, as_of=as_of),
         one_line(why) if why else "",
     ]
+    return with_cautions(lines)
+
+
+def inspect_description(signs: str, oil: str) -> str:
+    """What to inspect, and what is known of oil and parts; oil : empty for a unit that is not in service."""
+    return with_cautions([f"Inspect now, before any ride: {one_line(signs)}.", oil])
+
+
+def with_cautions(lines: Sequence[str]) -> str:
+    """The lines that say something, then the cautions."""
     return "\n".join([*(line for line in lines if line), "", *SHORT_CAUTIONS])
 
 
@@ -64,8 +82,7 @@ def _hours(row: ServiceRow, *, as_of: date) -> str:
     """The interval with its range, what set it, and that the hour meter takes precedence over the date."""
     if row.interval_h is None:
         return ""
-    between = wording.hours_range(row.interval_low_h, row.interval_high_h)
-    ranged = f" (range before limits {between} h)" if between else ""
+    ranged = f" ({row.range_text} h)" if row.range_text else ""
     on_oil = "" if row.hours_on_oil is None else f" {wording.hours(row.hours_on_oil)} on the oil, {row.left_text}."
     text = f"Interval {wording.hours(row.interval_h)}{ranged}, set by {row.set_by_text}.{on_oil}"
     if row.due_now:

@@ -114,7 +114,7 @@ def _sections(first: FirstScreen, *, next_ride: str = "") -> list[MailSection]:
             else []
         ),
         *([_inspect(first.inspect)] if first.inspect else []),
-        *([MailSection("Next ride", (MailLine("", next_ride),))] if next_ride else []),
+        *_rides(next_ride, first.unkept),
         _due(first),
         _faster(first),
         *([_changed(first.changes)] if first.changes is not None else []),
@@ -132,6 +132,15 @@ def _subject(day: date, headline: str) -> str:
 def _inspect(lines: Sequence[InspectLine]) -> MailSection:
     shown = tuple(MailLine(line.name, line.signs, f"seen {line.seen_on}", warning=True) for line in lines)
     return MailSection("Inspect now", shown, INSPECT_CAUTION)
+
+
+def _rides(next_ride: str, unkept: str) -> list[MailSection]:
+    """The next ride, and bookings that cannot be kept; none without either."""
+    lines = (
+        *((MailLine("", next_ride),) if next_ride else ()),
+        *((_cautioned("", unkept, warning=True),) if unkept else ()),
+    )
+    return [MailSection("Next ride" if next_ride else "Bookings", lines)] if lines else []
 
 
 def _due(first: FirstScreen) -> MailSection:

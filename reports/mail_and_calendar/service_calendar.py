@@ -5,27 +5,33 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 from uuid import UUID, uuid5
 
 import polars as pl
 from icalendar import Calendar, Event
 
+from draincurve.pipeline.deciding import planned_rides
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.cleaning import spelling_key
 from draincurve.reports.content import wording
+from draincurve.reports.content.fleet_counts import SOON_DAYS
 from draincurve.reports.content.oil_to_have import fill_amounts
 from draincurve.reports.content.part_findings import part_findings
+from draincurve.reports.content.sections.work_later import changes_again
 from draincurve.reports.content.service_rows import ServiceRow, reasons_by_name, service_rows
 from draincurve.reports.content.shown_units import shown_result
 from draincurve.reports.content.unit_names import UnitNames, unit_names
-from draincurve.reports.content.work_text import Amount
+from draincurve.reports.content.work_text import BEFORE, DUE, Amount, oil_is_changed
 from draincurve.reports.mail_and_calendar.event_text import (
     SHORT_CAUTIONS,
     description_text,
+    inspect_description,
     location_text,
     oil_line,
     one_line,
     summary_text,
+    with_cautions,
 )
 
 PRODUCT = "-//draincurve//service calendar//EN"
@@ -45,7 +51,10 @@ def write_calendar(result: PlanResult, path: Path) -> None:
 
 
 def service_calendar(whole: PlanResult) -> bytes:
-    """One all-day event for each unit in service that has a date, and one today for units that have none.
+    """One all-day event for each unit in service that has a date, and one today for each unit to inspect now.
+
+    The inspection of a unit whose service is today too is in that event. Units without a date share one event of
+    today, and so do those of a large fleet that are to be inspected beyond the ones that the report names.
 
     The day of an event is the last day on which to act: the due date, the day before a booked event, or the day of
     the report for a unit that is already due. An identifier belongs to the shop (see `_shop`) and the unit, however
@@ -68,6 +77,7 @@ def service_calendar(whole: PlanResult) -> bytes:
     calendar.add("name", "Suspension service")
     for event in (
         *_today(result, rows, names=names),
+        *_inspections(result, rows, names=names),
         *_of_units(result, rows, names=names),
         *_cancelled(whole, names=unit_names(whole)),
     ):
@@ -96,29 +106,60 @@ def _identity(shop: str, unit_id: str, site: str | None, *, names: UnitNames) ->
 def _of_units(result: PlanResult, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> Iterator[Event]:
     """The event of each unit with a day on which to act."""
     as_of, shop, why = result.as_of, _shop(result), reasons_by_name(result.decided.unit_reasons, names)
-    amounts, parts = fill_amounts(result), part_findings(result)
+    amounts, parts, risk = fill_amounts(result), part_findings(result), result.settings.accepted_risk
     keys = result.decided.next_service.select("unit_id", "site")
     identities = {names.of(*key): _identity(shop, *key, names=names) for key in keys.iter_rows()}
-    inspect = result.decided.inspect_now.select("unit_id", "site", "signs")
-    signs = {names.of(unit_id, site): text for unit_id, site, text in inspect.iter_rows()}
+    signs = {names.of(sign["unit_id"], sign["site"]): sign["signs"] for sign in _signs(result)}
+    rides = planned_rides(result.described.usage, result.described.bookings, as_of) or {}
     for row in rows:
-        day = _day(row, as_of)
+        day, seen = _day(row, as_of), signs.get(row.name, "")
         if day is not None:
-            sign = signs.get(row.name, "")
-            oil = oil_line(row, amounts.get(row.name, Amount(None, None)), parts.get(row.name, ()))
+            change = DUE if row.due_now else BEFORE
+            again = changes_again(row, rides.get(row.name, ()), farthest=as_of + timedelta(days=SOON_DAYS))
+            oil = oil_line(
+                row,
+                amounts.get(row.name, Amount(None, None)),
+                parts.get(row.name, ()),
+                is_changed=oil_is_changed(row, change=change, accepted_risk=risk),
+            )
+            today = seen if day == as_of else ""
             yield _event(
                 identities[row.name],
                 day,
-                summary=summary_text(
-                    row,
-                    signs=sign,
-                    as_of=as_of,
-                    accepted_risk=result.settings.accepted_risk,
+                summary=summary_text(row, signs=today, again=again, as_of=as_of, accepted_risk=risk),
+                description=description_text(
+                    row, oil, as_of=as_of, why=why.get(row.name, ""), signs=seen, again=again
                 ),
-                description=description_text(row, oil, as_of=as_of, why=why.get(row.name, ""), signs=sign),
                 as_of=as_of,
                 location=location_text(row),
             )
+
+
+def _inspections(result: PlanResult, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> Iterator[Event]:
+    """The event of each unit to inspect now whose service is on another day; it has an identifier of its own."""
+    amounts, parts = fill_amounts(result), part_findings(result)
+    by_name = {row.name: row for row in rows}
+    for sign in _signs(result)[: result.described.processing.inspected_units]:
+        name = names.of(sign["unit_id"], sign["site"])
+        row = by_name.get(name)
+        if row is None or _day(row, result.as_of) != result.as_of:
+            amount = amounts.get(name, Amount(None, None))
+            yield _event(
+                f"{_identity(_shop(result), sign['unit_id'], sign['site'], names=names)}\ninspect",
+                result.as_of,
+                summary=f"{one_line(name)}: Inspect now: {one_line(sign['signs'])}",
+                description=inspect_description(
+                    f"{sign['signs']}, seen {wording.day(wording.as_date(sign['drained_on']), result.as_of)}",
+                    "" if row is None else oil_line(row, amount, parts.get(name, ()), is_changed=False),
+                ),
+                as_of=result.as_of,
+                location=(sign["site"] or "") if row is None else location_text(row),
+            )
+
+
+def _signs(result: PlanResult) -> list[dict[str, Any]]:
+    """Units to inspect now: unit_id, site, drained_on, signs."""
+    return list(result.decided.inspect_now.iter_rows(named=True))
 
 
 def _day(row: ServiceRow, as_of: date) -> date | None:
@@ -174,16 +215,17 @@ def _event(
 
 
 def _today(result: PlanResult, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> list[Event]:
-    """One event for units to inspect now and units without a date, which would otherwise be in no calendar."""
+    """One event for units without a date, and for units to inspect that have no event of their own."""
+    own = result.described.processing.inspected_units
     inspect = [
-        f"{one_line(names.of(cells['unit_id'], cells['site']))} ({one_line(cells['signs'])})"
-        for cells in result.decided.inspect_now.iter_rows(named=True)
+        f"{one_line(names.of(sign['unit_id'], sign['site']))} ({one_line(sign['signs'])})"
+        for sign in (_signs(result)[own:] if own is not None else ())
     ]
     undated = [one_line(row.name) for row in rows if row.act_by is None and not row.due_now]
     summaries, lines = [], []
     if inspect:
-        summaries.append(f"inspect {wording.counted(len(inspect), 'unit')} now")
-        lines.append(f"Inspect now: {wording.first_few(inspect, _MOST_NAMED)}.")
+        summaries.append(f"inspect {wording.counted(len(inspect), 'more unit')} now")
+        lines.append(f"Inspect now, too: {wording.first_few(inspect, _MOST_NAMED)}.")
     if undated:
         summaries.append(f"{wording.counted(len(undated), 'unit')} without a date")
         lines.append(
@@ -192,6 +234,5 @@ def _today(result: PlanResult, rows: tuple[ServiceRow, ...], *, names: UnitNames
     if not summaries:
         return []
     summary = wording.sentence(", ".join(summaries)).rstrip(".")
-    description = "\n".join([*lines, "", *SHORT_CAUTIONS])
     today = f"{_shop(result)}\n{result.notes.get('site') or ''}\n{_TODAY}"
-    return [_event(today, result.as_of, summary=summary, description=description, as_of=result.as_of)]
+    return [_event(today, result.as_of, summary=summary, description=with_cautions(lines), as_of=result.as_of)]

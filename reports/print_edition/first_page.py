@@ -16,6 +16,7 @@ def first_page(content: ReportContent) -> dict[str, Any]:
     return {
         "headline": first.headline,
         "outdated_text": first.outdated_text,
+        "unkept": first.unkept,
         "inspect": first.inspect,
         "due": [_due(line) for line in first.due],
         "due_more": f"{first.due_more} " if first.due_more else "",

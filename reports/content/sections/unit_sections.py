@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
-import polars as pl
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.judging import ChannelResult
@@ -18,6 +16,7 @@ from draincurve.reports.content.drain_evidence import DrainEvidence
 from draincurve.reports.content.ratio_text import call_text
 from draincurve.reports.content.sections.drain_rows import DrainRow, drain_row, drains_by_unit, rating_range
 from draincurve.reports.content.sections.unit_pictures import curves_by_unit, unit_picture, worth_a_picture
+from draincurve.reports.content.sections.unkept_bookings import BookedOutOfService
 from draincurve.reports.content.sections.wear_pictures import unit_wear_picture
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.shortest_fill import below_any_rated, extrapolated_text, shortest_rated
@@ -147,19 +146,15 @@ def latest_drain_text(row: ServiceRow, drains: Sequence[dict[str, Any]], channel
     )
 
 
-def units_out_of_service(result: PlanResult, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[str, ...]:
+def units_out_of_service(
+    result: PlanResult, rows: Sequence[ServiceRow], *, names: UnitNames, unkept: Sequence[BookedOutOfService]
+) -> tuple[str, ...]:
     """Names of units with drains that are not in the next-service table; one that is booked is asked about."""
-    drains = result.described.drains.select("unit_id", "site", "unit_key")
-    logged = {names.of(unit_id, site): key for unit_id, site, key in drains.iter_rows()}
-    bookings = result.described.bookings
-    booked: dict[str, date] = {}
-    if bookings is not None:
-        ahead = bookings.filter(pl.col("date") >= result.as_of).group_by("unit_key").agg(pl.col("date").min())
-        booked = dict(ahead.iter_rows())
+    drains = result.described.drains.select("unit_id", "site").unique()
+    logged = {names.of(unit_id, site) for unit_id, site in drains.iter_rows()} - {row.name for row in rows}
+    booked = {unit.name: wording.weekday(unit.days[0], result.as_of) for unit in unkept}
     return tuple(
-        f"{name} (booked for {wording.weekday(booked[key], result.as_of)}: in service?)" if key in booked else name
-        for name, key in sorted(logged.items())
-        if name not in {row.name for row in rows}
+        f"{name} (booked for {booked[name]}: in service?)" if name in booked else name for name in sorted(logged)
     )
 
 

@@ -14,9 +14,16 @@ from draincurve.reports.content.freshness import Freshness
 from draincurve.reports.content.oil_to_have import fill_amounts, oil_by_site
 from draincurve.reports.content.part_findings import PartFinding, in_short, units_with_parts_due
 from draincurve.reports.content.sections.next_ride import next_ride_text
-from draincurve.reports.content.sections.work_later import LaterChange, changes_again, later_text
+from draincurve.reports.content.sections.unkept_bookings import BookedOutOfService
+from draincurve.reports.content.sections.work_later import (
+    again_text,
+    changes_again,
+    later_again,
+    later_change,
+    later_text,
+)
 from draincurve.reports.content.sections.work_order import WorkJob, WorkLine, WorkSite, sites_in_order
-from draincurve.reports.content.sections.work_title import work_title
+from draincurve.reports.content.sections.work_title import until_text, work_title
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.reports.content.work_text import (
@@ -36,12 +43,17 @@ from draincurve.reports.content.work_text import (
 class WorkList:
     """What to do for one day or one booking.
 
-    next_ride : on which units work is due before the next ride, empty where that cannot be said.
+    until : the day up to which it goes.  parts_only : how many units are on it for a part alone.  before : how many
+    are neither to be inspected nor due yet.
+    next_ride : on which machines work is due before the next ride, empty where that cannot be said.
     meanings : what each word asks for, the most urgent first.  oil : what to have ready, site by site.
     later : what comes after, with its oil.  notes : what the list does not know.
     """
 
     title: str
+    until: str
+    parts_only: int
+    before: int
     next_ride: str
     meanings: tuple[tuple[str, str], ...]
     sites: tuple[WorkSite, ...]
@@ -63,20 +75,21 @@ def work_list(
     parts: Mapping[str, Sequence[PartFinding]],
     rides: Mapping[str, Sequence[PlannedRide]] | None,
     fresh: Freshness,
+    unkept: Sequence[BookedOutOfService] = (),
     shown_note: str = "",
 ) -> WorkList:
     """The list up to the next booked day of each site, or over SOON_DAYS where nothing nearer is booked.
 
     rows : units in service, soonest due first.  parts : findings by unit.  rides : as `planned_rides` gives them.
-    shown_note : which units are listed. In a log that may be out of date, units that only estimated hours call due
-    are counted, not listed.
+    unkept : units that are booked and not in service.  shown_note : which units are listed. In a log that may be out
+    of date, units that only estimated hours call due are counted, not listed.
     """
-    farthest = result.as_of + timedelta(days=SOON_DAYS)
+    farthest, risk = result.as_of + timedelta(days=SOON_DAYS), result.settings.accepted_risk
     until = _last_days(rows, farthest=farthest)
     signs, elsewhere = _signs(result, rows, names=names, waits=rides is not None)
     amounts, due_parts = fill_amounts(result), units_with_parts_due(result)
     jobs, later = [*elsewhere], []
-    estimated = 0
+    estimated = parts_only = 0
     for row in rows:
         sign = signs.get(row.name, "")
         if fresh.outdated and row.due_by_estimate and not sign and row.name not in due_parts:
@@ -84,24 +97,25 @@ def work_list(
             continue
         change = _change(row, until=until[row.site])
         amount = amounts.get(row.name, Amount(None, None))
+        again = changes_again(row, (rides or {}).get(row.name, ()), farthest=farthest)
+        later += [later_again(row, amount, on) for on in again]
         if change or sign or row.name in due_parts:
+            parts_only += not change and not sign
             day = until[row.site] if row.rides_booked else None
-            findings = parts.get(row.name, ())
-            risk = result.settings.accepted_risk
-            jobs.append(_job(row, change, sign, amount, findings, as_of=result.as_of, until=day, accepted_risk=risk))
-            if change:
-                later += changes_again(row, amount, (rides or {}).get(row.name, ()), farthest=farthest)
-        elif row.act_by is not None and row.act_by <= farthest:
-            when = row.due_text(result.as_of)
-            later.append(LaterChange(row.act_by, when, row.name, row.site or "", row.oil_grade, amount.litres))
+            job = _job(row, change, sign, amount, parts.get(row.name, ()), as_of=result.as_of, until=day, risk=risk)
+            jobs.append(_with_note(job, again_text(again, result.as_of)))
+        if not change and row.act_by is not None and row.act_by <= farthest:
+            later.append(later_change(row, amount, as_of=result.as_of, accepted_risk=risk))
     jobs = _with_other_legs(jobs, rows, result.judged.legs.partners, as_of=result.as_of)
     words = {job.line.name: job.line.word for job in jobs}
     told = not (fresh.outdated or shown_note)
+    day_text = until_text(set(until.values()), result.as_of)
     return WorkList(
-        title=work_title(
-            jobs, set(until.values()), as_of=result.as_of, booked=rides is not None, estimated=bool(estimated)
-        ),
-        next_ride=next_ride_text(rows, words, as_of=result.as_of, until=farthest) if told else "",
+        title=work_title(jobs, day_text, estimated=bool(estimated)),
+        until=day_text,
+        parts_only=parts_only,
+        before=sum(word == BEFORE for word in words.values()),
+        next_ride=next_ride_text(rows, words, as_of=result.as_of, until=farthest, unkept=unkept) if told else "",
         meanings=MEANINGS,
         sites=sites_in_order(jobs, until, as_of=result.as_of),
         oil=_oil(jobs),
@@ -138,7 +152,7 @@ def _signs(
         signs[name] = f"{cells['signs']} (seen {seen})"
         if name not in in_service:
             line = WorkLine(
-                name, "", cells["site"] or "", "not in service", INSPECT,
+                name, "", cells["site"] or "", "not in service", "", INSPECT,
                 f"Inspect: {signs[name]}", "before it is used again", "", "", "",
             )  # fmt: skip
             elsewhere.append(WorkJob(line, result.as_of, "", "", None, None, False, waits))
@@ -154,27 +168,33 @@ def _job(
     *,
     as_of: date,
     until: date | None,
-    accepted_risk: float,
+    risk: float,
 ) -> WorkJob:
-    """until : the day of the list, None in a fleet without bookings."""
+    """until : the day of the list, None in a fleet without bookings.  risk : the accepted one."""
     waits = until is not None and (row.next_ride is None or row.next_ride > until)
-    why = why_text(row)
+    changed = oil_is_changed(row, change=change, accepted_risk=risk)
     line = WorkLine(
         name=row.name,
         anchor=anchor(row.name),
         site=row.site or "",
         place=row.location,
+        rider=row.rider or "",
         word=INSPECT if signs else change or DUE,
-        task=task_text(row, signs=signs, change=change, as_of=as_of, accepted_risk=accepted_risk),
-        why=f"{why}; {row.ride_text(as_of)}" if waits else why,
+        task=task_text(row, signs=signs, change=change, as_of=as_of, accepted_risk=risk),
+        why=why_text(row),
         oil=row.oil_text,
-        amount=amount_text(amount),
+        amount=amount_text(amount) if changed else f"if changed: {amount_text(amount)}",
         parts=in_short(parts),
     )
     day = row.act_by if change == BEFORE else row.next_ride or (date.max if waits else as_of)
-    changed = oil_is_changed(row, change=change, accepted_risk=accepted_risk)
     machine, position = row.machine or "", row.position or ""
-    return WorkJob(line, day or as_of, machine, position, row.oil_grade, amount.litres, changed, waits)
+    job = WorkJob(line, day or as_of, machine, position, row.oil_grade, amount.litres, changed, waits)
+    return _with_note(job, row.ride_text(as_of) if waits else "")
+
+
+def _with_note(job: WorkJob, note: str) -> WorkJob:
+    """The job with one more thing to know beside why; unchanged where that is empty."""
+    return replace(job, line=replace(job.line, why=f"{job.line.why}; {note}")) if note else job
 
 
 def _with_other_legs(
@@ -186,12 +206,12 @@ def _with_other_legs(
     with_legs = []
     for job in jobs:
         other = by_name.get(partners.get(job.line.name, ""))
+        note = ""
         if other is not None and other.name not in on_list:
             soon = other.act_by is not None and other.act_by <= as_of + timedelta(days=AHEAD_DAYS)
-            both = ": do both in one visit?" if soon else ""
-            note = f"other leg {other.name} not on the list, {other.due_text(as_of)}{both}"
-            job = replace(job, line=replace(job.line, why=f"{job.line.why}; {note}"))
-        with_legs.append(job)
+            due = "due now by estimated hours" if other.due_now else f"due {other.due_text(as_of)}"
+            note = f"the other leg, {other.name}, is {due}{': do both in one visit?' if soon else ''}"
+        with_legs.append(_with_note(job, note))
     return with_legs
 
 
@@ -204,17 +224,9 @@ def _silence(fresh: Freshness, estimated: int) -> tuple[str, ...]:
 
 
 def _oil(jobs: Sequence[WorkJob]) -> str:
-    """Oil to have ready, by site and grade, for the changes on the list and apart for its other units in service."""
-    changed, others = (
-        oil_by_site(
-            (job.line.site, job.oil, job.litres) for job in jobs if job.line.anchor and job.oil_changed is which
-        )
-        for which in (True, False)
-    )
-    words = f"Oil for the changes on this list: {changed or 'none'}."
-    if others:
-        return f"{words} More if the other units on the list are changed too: {others}."
-    return words if changed else ""
+    """Oil to have ready, by site and grade, for the changes on the list; empty without a unit in service on it."""
+    poured = oil_by_site((job.line.site, job.oil, job.litres) for job in jobs if job.oil_changed)
+    return f"Oil for the changes on this list: {poured or 'none'}." if any(job.line.anchor for job in jobs) else ""
 
 
 def _notes(jobs: Sequence[WorkJob], shown_note: str) -> tuple[str, ...]:

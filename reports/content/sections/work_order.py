@@ -17,13 +17,15 @@ _LEGS = ("left", "right", "front", "rear")
 class WorkLine:
     """One unit's work, in words; anchor : of its section, empty for a unit that is not in service.
 
-    word : inspect, due or before the next ride.  amount : of oil, with its source.  parts : may be empty.
+    place : machine and position.  rider : may be empty.  word : inspect, due or before the next ride.  amount : of
+    oil, with its source, and that the oil is perhaps not changed.  parts : may be empty.
     """
 
     name: str
     anchor: str
     site: str
     place: str
+    rider: str
     word: str
     task: str
     why: str

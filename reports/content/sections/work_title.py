@@ -1,51 +1,34 @@
-"""The heading of the work list: how many units, and by when."""
+"""The heading of the work list: how many units, and up to which day."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from datetime import date, timedelta
+from datetime import date
 
 from draincurve.reports.content import wording
-from draincurve.reports.content.fleet_counts import SOON_DAYS
 from draincurve.reports.content.sections.work_order import WorkJob
-from draincurve.reports.content.work_text import BEFORE
 
 
-def work_title(jobs: Sequence[WorkJob], days: Collection[date], *, as_of: date, booked: bool, estimated: bool) -> str:
-    """How many units to see to before the day of the list; without bookings, how many now and how many later.
+def work_title(jobs: Sequence[WorkJob], until: str, *, estimated: bool) -> str:
+    """How many units the list has, which is the sum of what the headline counts up to the day of the list.
 
-    days : of each site's list.  booked : whether any ride is.  estimated : whether units are not listed because only
-    estimated hours call them due; then no day is named up to which there is nothing else to do.
+    until : as `until_text` gives it, empty where the list has no day.  estimated : whether units are not listed
+    because only estimated hours call them due; then no day is named up to which there is nothing else to do.
     """
     if not jobs and estimated:
-        return "Nothing listed: is the log out of date?"
+        return "nothing listed: is the log out of date?"
     if not jobs:
-        return "Nothing to do" if not days else f"Nothing to do until {_day_text(days, as_of)}"
-    if not booked:
-        return _without_bookings(jobs, until=wording.weekday(as_of + timedelta(days=SOON_DAYS), as_of))
-    waiting = sum(job.waits for job in jobs)
-    riding = len(jobs) - waiting
-    again = f"before {wording.plural(waiting, 'it rides', many='they ride')} again"
-    if not riding:
-        return f"{wording.counted(waiting, 'unit')} to see to {again}"
-    day = _day_text(() if estimated else days, as_of)
-    before = f"{wording.counted(riding, 'unit')} to see to before {day}"
-    return f"{before}, {wording.grouped(waiting)} more {again}" if waiting else before
+        return f"nothing to do until {until}" if until else "nothing to do"
+    return f"{wording.counted(len(jobs), 'unit')} up to {'the next ride' if estimated or not until else until}"
 
 
-def _without_bookings(jobs: Sequence[WorkJob], *, until: str) -> str:
-    """What is due now is no work for the last day of the list, which is no ride's."""
-    later = sum(job.line.word == BEFORE for job in jobs)
-    now = len(jobs) - later
-    if not now:
-        return f"{wording.counted(later, 'unit')} to see to by {until}"
-    more = f", {wording.grouped(later)} more by {until}" if later else ""
-    return f"{wording.counted(now, 'unit')} to see to now{more}"
+def until_text(days: Collection[date], as_of: date) -> str:
+    """The day up to which the list goes, of each site where they differ; empty without a site.
 
-
-def _day_text(days: Collection[date], as_of: date) -> str:
+    days : of each site's list
+    """
     if not days:
-        return "the next ride"
+        return ""
     first, last = min(days), max(days)
     if first == last:
         return "today's ride" if first == as_of else wording.weekday(first, as_of)

@@ -51,9 +51,10 @@ _WORK_MEANINGS = {
     "site": "workshop or base; empty where all are at one",
     "unit": "the unit to see to",
     "place": "its machine and position, as far as known",
+    "rider": "who rides it, as far as known",
     "word": "; ".join(f"{word}: {meaning}" for word, meaning in MEANINGS),
     "what_to_do": "what to do to it, in order",
-    "why": "hours on the oil against the hours allowed, and what set them",
+    "why": "hours on the oil against the hours allowed, what set them, and when it is due again within the week",
     "oil": "oil to fill",
     "amount": "how much of it, with its source where that is not the register",
     "parts": "what is known of its parts; empty does not mean sound",
@@ -94,7 +95,19 @@ class ResultSheet:
 def work_sheet(work: WorkList) -> ResultSheet:
     """The work list, line by line."""
     lines = [
-        ("", line.site, line.name, line.place, line.word, line.task, line.why, line.oil, line.amount, line.parts)
+        (
+            "",
+            line.site,
+            line.name,
+            line.place,
+            line.rider,
+            line.word,
+            line.task,
+            line.why,
+            line.oil,
+            line.amount,
+            line.parts,
+        )
         for line in work.lines
     ]
     table = pl.DataFrame(lines, schema=dict.fromkeys(_WORK_MEANINGS, pl.String), orient="row")

@@ -6,14 +6,18 @@ import polars as pl
 from invented_report import AS_OF, altered
 from matplotlib.figure import Figure
 
+from draincurve.pipeline.deciding import planned_rides
 from draincurve.pipeline.deciding.asked_intervals import ShorterInterval
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.reports.content.drain_evidence import drain_evidence
+from draincurve.reports.content.finding_text import asked_text
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import fleet_counts
 from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.sections.backtest_section import backtest_section
+from draincurve.reports.content.sections.unkept_bookings import booked_out_of_service
+from draincurve.reports.content.sections.work_list import work_list
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.settings_rows import assumptions
 from draincurve.reports.content.unit_names import UnitNames
@@ -23,19 +27,25 @@ NAMES = UnitNames(frozenset())
 
 
 def screen(result: PlanResult) -> FirstScreen:
-    rows = service_rows(result.decided.next_service, NAMES, as_of=result.as_of)
+    rides = planned_rides(result.described.usage, result.described.bookings, result.as_of)
+    rows = service_rows(
+        result.decided.next_service, NAMES, as_of=result.as_of, unit_reasons=result.decided.unit_reasons, rides=rides
+    )
+    fresh, unkept = freshness(result), booked_out_of_service(result, rides)
     backtest = backtest_section(Figure(), result.judged.backtest)
     counts = fleet_counts(result.decided.next_service, result.as_of, inspect_now=result.decided.inspect_now)
     evidence = drain_evidence(result.judged.channels, NAMES)
     return first_screen(
         result,
         rows,
+        work=work_list(result, rows, names=NAMES, parts={}, rides=rides, fresh=fresh),
         names=NAMES,
         evidence=evidence,
         backtest=backtest,
         counts=counts,
-        fresh=freshness(result),
+        fresh=fresh,
         changes=None,
+        unkept=unkept,
     )
 
 
@@ -77,6 +87,64 @@ def test_the_headline_counts_each_unit_once(race_team: PlanResult) -> None:
     )
     elsewhere = signs.with_columns(site=pl.lit("North"))
     assert screen(altered(result, inspect_now=elsewhere)).headline == screen(result).headline
+
+
+def test_units_to_inspect_are_not_counted_again_among_those_due_later(race_team: PlanResult) -> None:
+    signs = race_team.decided.inspect_now.head(2).with_columns(unit_id=pl.Series(["F01", "F12"]))
+    result = altered(due_in(race_team, [1] * 12), inspect_now=signs)
+    assert screen(result).due_more == "3 more within two weeks.", "of 12 the first 8 are shown, and F12 is above"
+    undated = altered(due_in(race_team, [0] * 8 + [None] * 4), inspect_now=signs)
+    assert screen(undated).due_more == "3 more without a date."
+
+
+def booked(*rides: tuple[str, int]) -> pl.DataFrame:
+    """Rides of an hour as unit and days ahead."""
+    units, days = zip(*rides, strict=True)
+    dates = [AS_OF.fromordinal(AS_OF.toordinal() + day) for day in days]
+    return pl.DataFrame({"unit_key": units, "date": dates, "hours": [1.0] * len(rides)})
+
+
+def test_the_headline_and_the_work_list_count_the_same(race_team: PlanResult) -> None:
+    """The units of the list are those that the headline counts up to the list's day."""
+    signs = race_team.decided.inspect_now.head(2).with_columns(unit_id=pl.Series(["F01", "F09"]))
+    parts = pl.DataFrame(
+        {"unit_id": ["F08"], "site": [None], "due_on": [AS_OF]}, schema_overrides={"site": pl.String}
+    )
+    days = [0, 0, 2, 2, 6, None, 30, 30, 30]
+    result = altered(due_in(race_team, days), inspect_now=signs, parts=parts, bookings=booked(("F02", 2), ("F05", 2)))
+    rides = planned_rides(None, result.described.bookings, AS_OF)
+    rows = service_rows(result.decided.next_service, NAMES, as_of=AS_OF, rides=rides)
+    work = work_list(result, rows, names=NAMES, parts={}, rides=rides, fresh=freshness(result))
+    assert screen(result).headline == (
+        "Inspect 2 units now. 1 more is due now. 1 more has parts due now. 2 more before Fri 15 May, 1 more by "
+        "Wed 20 May. No date is known for 1 other unit."
+    )
+    assert work.title == f"{2 + 1 + 1 + 2 + 1} units up to Fri 15 May"
+    assert len(work.lines) == 7
+
+
+def test_a_booking_that_cannot_be_kept_is_said(race_team: PlanResult) -> None:
+    table = due_in(race_team, [30, 30])
+    units = pl.DataFrame(
+        {"unit_key": ["F02", "N1"], "site": [None, "shed"], "machine": ["bike 1", None], "position": ["rear", None],
+         "in_service": [False, False]},
+        schema_overrides={"site": pl.String},
+    )  # fmt: skip
+    left = altered(
+        table,
+        next_service=table.decided.next_service.head(1),
+        units=units,
+        bookings=booked(("F01", 1), ("N1", 4), ("F02", 3), ("F02", 5), ("unknown", 1)),
+    )
+    assert screen(left).unkept == (
+        "Booked but not in service: F02 (bike 1, rear), Sat 16 May; N1, Sun 17 May. "
+        "Put them into service or change the bookings."
+    )
+    one = altered(left, bookings=booked(("F01", 1), ("N1", 4)))
+    assert screen(one).unkept == (
+        "Booked but not in service: N1, Sun 17 May. Put it into service or change the booking."
+    )
+    assert screen(table).unkept == ""
 
 
 def test_due_list_shows_the_next_even_when_nothing_is_soon(race_team: PlanResult) -> None:
@@ -166,7 +234,16 @@ def test_no_chance_from_draws_is_certain(race_team: PlanResult) -> None:
     assert all(line.evidence.endswith(": >99 %.") for line in screen(altered(race_team, next_service=table)).faster)
 
 
-def test_columns_are_named_in_words(race_team: PlanResult) -> None:
+def test_columns_are_named_in_words_and_questions_are_as_many_as_their_lines(race_team: PlanResult) -> None:
     (asked,) = (line for line in screen(race_team).trust if line.subject == "Asked about")
+    assert asked.text == "2 questions to whoever wrote the log (on 2 rows):"
+    assert len(asked.details) == 2
+    twice = race_team.log.remarks.with_columns(line=pl.lit(22))
+    assert asked_text(altered(race_team, remarks=twice).log) == "2 questions to whoever wrote the log (on 1 row)"
+    of_all = pl.when(pl.col("line") == 40).then(None).otherwise("line").alias("line")
+    mixed = altered(race_team, remarks=race_team.log.remarks.with_columns(of_all))
+    assert asked_text(mixed.log) == "2 questions to whoever wrote the log (1 on 1 row, 1 on the whole log)"
+    whole = altered(race_team, remarks=race_team.log.remarks.with_columns(line=pl.lit(None, pl.Int64)))
+    assert asked_text(whole.log) == "2 questions to whoever wrote the log (on the whole log)"
     assert any("oil hours = 61.0" in detail for detail in asked.details)
     assert not any("oil_hours" in detail or "unit_id" in detail for detail in asked.details)

@@ -104,8 +104,6 @@ def test_a_range_is_named_as_the_oils_where_something_else_set_the_interval(race
     assert words("colour") == words("debris") == "4.4 to 12.2"
     assert words("wear") == words("maker_limit") == "oil alone 4.4 to 12.2"
     assert rows_with(race_team, interval_low_h=None)[0].range_text == ""
-    worn = rows_with(race_team, interval_h=0.0, interval_low_h=4.4, interval_high_h=12.2, set_by="wear")[0]
-    assert worn.range_text == "wear leaves no hours; oil alone 4.4 to 12.2"
 
 
 def test_a_ratio_clear_of_1_that_is_not_called_is_said_to_be_unsure(race_team: PlanResult) -> None:

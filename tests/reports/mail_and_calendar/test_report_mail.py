@@ -19,6 +19,8 @@ from draincurve.reports.mail_and_calendar.report_mail import (
     report_mail,
     with_files,
 )
+from draincurve.reports.page.page_writer import page_html
+from draincurve.reports.print_edition.report_pdf import edition_values
 
 SAFE_TAGS = {
     "html", "head", "meta", "title", "body", "div", "h1", "h2", "p", "ul", "li", "strong", "span", "bdi", "br",
@@ -70,6 +72,16 @@ def test_both_bodies_hold_all_of_the_first_screen(race_content):
     assert [words for words in said if flat(words) not in text] == []
     assert [words for words in said if words.replace("'", "&#39;") not in html] == []
     assert all(len(line) <= WIDTH for line in mail.text.splitlines())
+
+
+def test_a_booking_that_cannot_be_kept_is_in_mail_page_and_print(race_content):
+    unkept = "Booked but not in service: F10 (bike 5, right), Sat 27 Jun."
+    content = replace(race_content, first=replace(race_content.first, unkept=unkept))
+    mail = report_mail(content)
+    assert f"- Caution: {unkept}" in flat(mail.text)
+    assert unkept in mail.html
+    assert unkept in page_html(content).split('class="inspect"')[0], "above what is to be inspected"
+    assert edition_values(content)["first"]["unkept"] == unkept
 
 
 def test_inspection_comes_before_what_is_due(race_content):

@@ -23,11 +23,24 @@ _TEAM = build_report(FleetShape(quiet=True))
 SMALL = altered(_TEAM, next_service=_TEAM.decided.next_service.head(4))
 
 
+INSPECT = ": Inspect now: "
+
+
+def confirmed(result: PlanResult) -> list[dict[str, str]]:
+    return [event for event in events(service_calendar(result)) if event["STATUS"] == "CONFIRMED"]
+
+
 def of_units(result: PlanResult) -> dict[str, dict[str, str]]:
     """Events of units by their summary's name."""
-    read = [event for event in events(service_calendar(result)) if event["STATUS"] == "CONFIRMED"]
+    read = [event for event in confirmed(result) if INSPECT not in text(event["SUMMARY"])]
     parts = [(text(event["SUMMARY"]).partition(": Inspect")[0].partition(": Change")[0], event) for event in read]
     return {name: event for name, event in parts if name != text(event["SUMMARY"])}
+
+
+def inspections(result: PlanResult) -> dict[str, dict[str, str]]:
+    """Events that are nothing but an inspection, by the unit's name."""
+    read = [(text(event["SUMMARY"]).partition(INSPECT), event) for event in confirmed(result)]
+    return {name: event for (name, found, _), event in read if found}
 
 
 def with_names(result: PlanResult, names: list[str]) -> PlanResult:
@@ -72,7 +85,7 @@ def test_what_is_due_already_is_on_the_day_of_the_report_and_says_so(race_team: 
 def test_the_description_names_interval_range_cause_and_cautions(race_team: PlanResult) -> None:
     event = of_units(race_team)["F03"]
     said = text(event["DESCRIPTION"])
-    assert "Interval 7.0 h (range before limits 5.6 to 9.8 h), set by debris. 3.0 h on the oil, 4.0 h left." in said
+    assert "Interval 7.0 h (5.6 to 9.8 h), set by debris. 3.0 h on the oil, 4.0 h left." in said
     assert "Change the oil at 7.0 h or by Wed 27 May, whichever comes first." in said
     assert "Expected 24 May to 4 Jun (80 % range)." in said
     assert "Debris reaches the accepted risk of 10 % first" in said
@@ -87,12 +100,61 @@ def test_before_an_event_means_before_its_riding(race_team: PlanResult) -> None:
     assert "h or before Sat 23 May, whichever comes first" in text(event["DESCRIPTION"])
 
 
-def test_signs_and_units_without_a_date_are_on_the_day_of_the_report(race_team: PlanResult) -> None:
+def test_a_range_beside_an_interval_that_wear_sets_is_the_oils(race_team: PlanResult) -> None:
+    worn = pl.when(pl.col("unit_id") == "F03").then(pl.lit("wear")).otherwise("set_by").alias("set_by")
+    table = race_team.decided.next_service.with_columns(worn, pl.lit(5.0).alias("interval_h"))
+    said = text(of_units(altered(race_team, next_service=table))["F03"]["DESCRIPTION"])
+    assert "Interval 5.0 h (oil alone 5.6 to 9.8 h), set by wear." in said
+
+
+def test_a_unit_to_inspect_has_its_event_on_the_day_of_the_report(race_team: PlanResult) -> None:
+    found = inspections(race_team)
+    assert {name: text(event["SUMMARY"]) for name, event in found.items()} == {
+        "F02": "F02: Inspect now: milky, leak",
+        "F10": "F10: Inspect now: burnt",
+    }
+    services = of_units(race_team)
+    for name, event in found.items():
+        assert day(event["DTSTART"]) == AS_OF < day(services[name]["DTSTART"])
+        assert event["UID"] != services[name]["UID"]
+    said = text(found["F02"]["DESCRIPTION"])
+    assert said.startswith("Inspect now, before any ride: milky, leak, seen 22 Apr.\nOil, if it is changed: ")
+    assert set(CAUTIONS[:4]) <= set(said.split("\n"))
+    assert text(found["F02"]["LOCATION"]) == "machine 1, right"
+    tomorrow = inspections(altered(race_team, as_of=AS_OF + timedelta(days=1)))
+    assert tomorrow["F02"]["UID"] == found["F02"]["UID"], "the next report moves it"
+
+
+def test_a_unit_to_inspect_that_is_not_in_service_has_an_event_too(race_team: PlanResult) -> None:
+    signs = race_team.decided.inspect_now.head(1).with_columns(unit_id=pl.lit("N1"), site=pl.lit("shed"))
+    found = inspections(altered(race_team, inspect_now=signs))
+    assert (list(found), text(found["N1"]["LOCATION"])) == (["N1"], "shed")
+    assert "Oil" not in text(found["N1"]["DESCRIPTION"])
+
+
+def test_of_very_many_units_to_inspect_some_share_an_event(race_team: PlanResult) -> None:
+    processing = replace(race_team.described.processing, inspected_units=1)
+    result = altered(race_team, processing=processing)
+    assert list(inspections(result)) == ["F02"]
+    first = events(service_calendar(result))[0]
+    assert text(first["SUMMARY"]) == "Inspect 1 more unit now, 3 units without a date"
+    assert "Inspect now, too: F10 (burnt)." in text(first["DESCRIPTION"])
+
+
+def test_a_second_change_within_the_week_is_said_with_the_first(race_team: PlanResult) -> None:
+    days = [AS_OF + timedelta(days=ahead) for ahead in (1, 4, 9)]
+    rides = pl.DataFrame({"unit_key": ["F05"] * 3, "date": days, "hours": [race_team.decided.next_service.filter(
+        pl.col("unit_id") == "F05")["interval_h"].item()] * 3})  # fmt: skip
+    event = of_units(altered(race_team, bookings=rides))["F05"]
+    assert text(event["SUMMARY"]) == "F05: Change the oil now, and again before Sun 17 May"
+    assert "Change it again before Sun 17 May, if it is ridden as booked." in text(event["DESCRIPTION"])
+
+
+def test_units_without_a_date_are_on_the_day_of_the_report(race_team: PlanResult) -> None:
     first = events(service_calendar(race_team))[0]
     assert day(first["DTSTART"]) == AS_OF
-    assert text(first["SUMMARY"]) == "Inspect 2 units now, 3 units without a date"
+    assert text(first["SUMMARY"]) == "3 units without a date"
     said = text(first["DESCRIPTION"])
-    assert "Inspect now: F02 (milky, leak) and F10 (burnt)." in said
     assert "No date is known for F12, F14 and F07. Unknown is never safe: treat as due." in said
     quiet = altered(
         race_team,
@@ -149,6 +211,7 @@ def test_a_sign_is_for_the_day_of_the_report_whatever_day_the_oil_has(race_team:
     assert text(found["DESCRIPTION"]).startswith("Inspect now, before any ride: milky, leak.\n")
     now = race_team.decided.next_service.with_columns(pl.lit(AS_OF).alias("due_on"))
     today = of_units(altered(race_team, next_service=now))["F02"]
+    assert "F02" not in inspections(altered(race_team, next_service=now)), "one event for both"
     assert text(today["SUMMARY"]) == "F02: Inspect: milky, leak; then change the oil now"
     assert day(today["DTSTART"]) == AS_OF
 
@@ -200,7 +263,8 @@ def test_units_of_one_name_in_two_shops_have_their_own_events(race_team: PlanRes
     assert identities(settings=shop, name="a.csv") == identities(settings=shop, name="b.csv")
     assert not identities(settings=shop) & identities(settings=replace(shop, shop="South"))
     site = {"whole_log_name": "north/drains.csv", "site": "paddock"}
-    assert len(identities(name="north/drains.csv, paddock", notes=site) & here) == len(of_units(race_team))
+    own = len(of_units(race_team)) + len(inspections(race_team))
+    assert len(identities(name="north/drains.csv, paddock", notes=site) & here) == own
 
 
 def test_units_of_one_id_at_two_sites_have_their_own_events(race_team: PlanResult) -> None:

@@ -14,6 +14,8 @@ from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.oil_to_have import litres_text
 from draincurve.reports.content.part_findings import PartFinding
+from draincurve.reports.content.sections.next_ride import next_ride_text
+from draincurve.reports.content.sections.unkept_bookings import BookedOutOfService
 from draincurve.reports.content.sections.work_list import WorkList, work_list
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.unit_names import UnitNames
@@ -64,40 +66,42 @@ def test_without_bookings_it_goes_a_week_ahead_and_what_has_no_date_is_due(race_
 def test_it_ends_at_the_next_booked_day_and_names_what_follows(race_team: PlanResult) -> None:
     found = listed(fleet(race_team, LATE, bookings=booked(("F01", 4, 2.0), ("F05", 12, 2.0))))
     assert [line.name for line in found.lines] == ["F03", "F04", "F02"]
-    assert found.title == "3 units to see to before they ride again"
-    assert found.later.startswith("After that: by Tue 19 May F05; by Wed 20 May F06. Oil for these: ")
+    assert found.title == "3 units up to Sun 17 May"
+    assert found.later.startswith("After that: by Tue 19 May F05; by Wed 20 May F06. Oil for these changes: ")
 
 
 def test_a_ride_of_today_is_the_next_one_until_the_usage_shows_it(race_team: PlanResult) -> None:
     days = {"F01": 30, "F02": 3, "F03": 0, "F04": 30, "F05": 6, "F06": 7}
     rides = booked(("F01", 0, 2.0), ("F03", 0, 2.0), ("F02", 7, 2.0), ("F03", 7, 1.0))
     morning = listed(fleet(race_team, days, bookings=rides))
-    assert morning.title == "1 unit to see to before today's ride"
+    assert morning.title == "1 unit up to today's ride"
     assert morning.next_ride.startswith(
-        "Ride today: Wed 13 May, 2 units booked. Work is due before it on F03; none on F01."
+        "Ride today: Wed 13 May, 2 units booked. Work is due before it on machine 2 (F03); none on machine 1."
     )
     assert [line.name for line in morning.lines] == ["F03"], "what is due later in the week comes after"
     assert morning.later.startswith("After that: by Sat 16 May F02; ")
     ridden = pl.DataFrame({"unit_key": ["F01", "F03"], "date": [AS_OF] * 2, "hours": [2.0, 2.0]})
     evening = listed(fleet(race_team, days, bookings=rides, usage=ridden))
-    assert evening.title == "2 units to see to before Wed 20 May, 2 more before they ride again"
+    assert evening.title == "4 units up to Wed 20 May"
     assert evening.next_ride.startswith("Next ride: Wed 20 May, 2 units booked. ")
 
 
 def test_without_bookings_what_is_due_now_is_told_from_what_is_due_within_the_week(race_team: PlanResult) -> None:
     both = listed(fleet(race_team, LATE))
-    assert both.title == "2 units to see to now, 3 more by Wed 20 May"
+    assert both.title == "5 units up to Wed 20 May"
     assert both.next_ride.startswith(
-        "No ride is booked. Work is due now on F03 and F04; by Wed 20 May on F02, F05 and F06; none on F01. No work"
+        "No ride is booked. Work is due now on machine 2 (F03 and F04); by Wed 20 May on machine 1 (F02) and "
+        "machine 3 (F05 and F06). No work"
     )
     now = listed(fleet(race_team, {**dict.fromkeys(UNITS, 30), "F03": 0}))
-    assert now.title == "1 unit to see to now"
-    assert now.next_ride.startswith("No ride is booked. Work is due now on F03; none on F01, F02, F04, F05 and F06. ")
+    assert now.title == "1 unit up to Wed 20 May"
+    assert now.next_ride.startswith(
+        "No ride is booked. Work is due now on machine 2 (F03); none on machine 1 and machine 3. "
+    )
     later = listed(fleet(race_team, {**dict.fromkeys(UNITS, 30), "F03": 4}))
-    assert later.title == "1 unit to see to by Wed 20 May"
-    assert "Work is due by Wed 20 May on F03; none on F01, " in later.next_ride
+    assert "Work is due by Wed 20 May on machine 2 (F03); none on machine 1 and machine 3." in later.next_ride
     free = listed(fleet(race_team, dict.fromkeys(UNITS, 30))).next_ride
-    assert free.startswith("No ride is booked. No work is due by Wed 20 May on F01, ")
+    assert free.startswith("No ride is booked. No work is due by Wed 20 May on machine 1, ")
 
 
 def test_sites_then_machines_with_the_most_urgent_first_then_legs(race_team: PlanResult) -> None:
@@ -142,7 +146,7 @@ def test_amounts_come_from_the_register_and_a_difference_is_asked_about(race_tea
     assert amounts["F04"] == "390 ml, as last filled"
     assert amounts["F05"] == "amount not known: see the maker's manual"
     assert "for 2 units the amount is not known" in found.oil
-    assert "Grade 5 clear 0.52 l" in found.oil
+    assert "0.52\u00a0l Grade 5 clear" in found.oil
 
 
 def test_parts_are_named_and_none_known_is_no_finding(race_team: PlanResult) -> None:
@@ -158,13 +162,13 @@ def test_an_interval_of_nought_is_never_shown_as_a_share_of_it(race_team: PlanRe
     result = fleet(race_team, dict.fromkeys(UNITS, 0))
     nought = result.decided.next_service.with_columns(sources, pl.lit(0.0).alias("interval_h"))
     why = {line.name: line.why for line in listed(altered(result, next_service=nought)).lines}
-    assert why["F01"].startswith("wear allows no more hours; the chance that the oil is past its limit is ")
+    assert why["F01"].startswith("no hours left before a wear limit; chance that the oil is past its limit: ")
     assert why["F02"].endswith("h on the oil; colour allows less than one step: change the oil after every ride")
 
 
 def test_an_empty_list_says_so(race_team: PlanResult) -> None:
     found = listed(fleet(race_team, dict.fromkeys(UNITS, 30)))
-    assert (found.lines, found.title) == ((), "Nothing to do until Wed 20 May")
+    assert (found.lines, found.title) == ((), "nothing to do until Wed 20 May")
 
 
 def test_a_part_that_is_due_puts_its_unit_on_the_list_though_its_oil_can_wait(race_team: PlanResult) -> None:
@@ -177,7 +181,7 @@ def test_a_part_that_is_due_puts_its_unit_on_the_list_though_its_oil_can_wait(ra
 def test_a_unit_that_is_not_booked_to_ride_by_the_day_stands_apart_with_its_next_ride(race_team: PlanResult) -> None:
     rides = booked(("F01", 1, 2.0), ("F03", 1, 2.0), ("F05", 6, 2.0))
     found = listed(fleet(race_team, dict.fromkeys(UNITS, 0), bookings=rides))
-    assert found.title == "2 units to see to before Thu 14 May, 4 more before they ride again"
+    assert found.title == "6 units up to Thu 14 May"
     assert [(site.name, [line.name for line in site.lines]) for site in found.sites] == [
         ("", ["F01", "F03"]),
         ("No ride booked up to Thu 14 May", ["F05", "F06", "F02", "F04"]),
@@ -197,7 +201,37 @@ def test_a_second_change_within_the_week_is_named_with_its_oil(race_team: PlanRe
     drains = race_team.described.drains.with_columns(pl.lit(None, dtype=pl.Float64).alias("filled_ml"))
     found = listed(altered(result, next_service=short, units=units, drains=drains))
     assert [line.name for line in found.lines] == ["F03", "F05"]
-    assert found.later == "After that: before Tue 19 May F03 again. Oil for these: Grade 5 clear 0.39 l."
+    assert found.later == (
+        "After that: before Tue 19 May F03 again. Oil for these changes: 0.39\u00a0l Grade 5 clear."
+    )
+    why = {line.name: line.why for line in found.lines}
+    assert "; again before Tue 19 May; " in why["F03"]
+    assert "again" not in why["F05"]
+
+
+def test_a_unit_that_is_only_measured_takes_no_oil_and_its_line_says_when_it_would(race_team: PlanResult) -> None:
+    units = pl.DataFrame({"unit_key": list(UNITS), "fill_ml": [500.0] * 6})
+    drains = race_team.described.drains.with_columns(pl.lit(None, dtype=pl.Float64).alias("filled_ml"))
+    days = {"F01": 0, "F02": 0, "F03": 5, "F04": 5, "F05": 30, "F06": 30}
+    result = fleet(race_team, days, units=units, drains=drains, bookings=booked(("F01", 1, 1.0), ("F02", 1, 1.0)))
+    wear = pl.Series("set_by", ["wear", "debris"] * 3)
+    worn = result.decided.next_service.with_columns(wear, pl.lit(0.03).alias("risk_now"))
+    found = listed(altered(result, next_service=worn))
+    oil = {line.name: (line.oil, line.amount) for line in found.lines}
+    assert oil == {"F01": ("Grade 5 clear", "if changed: 500 ml"), "F02": ("Grade 7.5 red", "500 ml")}
+    assert found.oil == "Oil for the changes on this list: 0.50\u00a0l Grade 7.5 red."
+    assert found.later == (
+        "After that: by Mon 18 May F03 (to measure for wear) and F04. "
+        "Oil for these changes: 0.50\u00a0l Grade 7.5 red."
+    )
+
+
+def test_a_unit_to_inspect_first_is_named_again_where_its_oil_follows_within_the_week(race_team: PlanResult) -> None:
+    signs = race_team.decided.inspect_now.head(1).with_columns(unit_id=pl.lit("F02"), signs=pl.lit("flakes"))
+    days = {**dict.fromkeys(UNITS, 30), "F02": 6}
+    found = listed(fleet(race_team, days, inspect_now=signs, bookings=booked(("F01", 1, 1.0))))
+    assert [line.task for line in found.lines] == ["Inspect: flakes (seen 22 Apr)"]
+    assert found.later.startswith("After that: by Tue 19 May F02. ")
 
 
 def test_wear_asks_for_a_look_and_for_oil_only_where_the_oil_asks_for_it(race_team: PlanResult) -> None:
@@ -218,8 +252,8 @@ def test_the_other_leg_is_named_where_it_can_wait(race_team: PlanResult) -> None
     legs = LegResult({"F01": "F02", "F02": "F01", "F03": "F04", "F04": "F03", "F05": "F06", "F06": "F05"})
     found = listed(fleet(race_team, {"F01": 0, "F02": 10, "F03": 0, "F04": 60, "F05": 0, "F06": 0}, legs=legs))
     why = {line.name: line.why for line in found.lines}
-    assert why["F01"].endswith("; other leg F02 not on the list, by Sat 23 May: do both in one visit?")
-    assert why["F03"].endswith("; other leg F04 not on the list, by Sun 12 Jul")
+    assert why["F01"].endswith("; the other leg, F02, is due by Sat 23 May: do both in one visit?")
+    assert why["F03"].endswith("; the other leg, F04, is due by Sun 12 Jul")
     assert "leg" not in why["F05"] + why["F06"]
 
 
@@ -230,12 +264,12 @@ def test_oil_is_counted_once_site_by_site(race_team: PlanResult) -> None:
     result = fleet(race_team, {**dict.fromkeys(UNITS, 0), "F02": 30}, units=units, drains=drains)
     result = altered(result, next_service=result.decided.next_service.with_columns(sites))
     assert listed(result).oil == (
-        "Oil for the changes on this list: A: Grade 5 clear 1.00 l, Grade 7.5 red 0.50 l; B: Grade 5 clear 0.50 l; "
-        "site not known: Grade 7.5 red 0.50 l."
+        "Oil for the changes on this list: A: 1.00\u00a0l Grade 5 clear, 0.50\u00a0l Grade 7.5 red; "
+        "B: 0.50\u00a0l Grade 5 clear; site not known: 0.50\u00a0l Grade 7.5 red."
     )
 
 
-def test_oil_of_units_that_are_only_inspected_is_counted_apart(race_team: PlanResult) -> None:
+def test_oil_of_units_that_are_only_inspected_is_not_counted(race_team: PlanResult) -> None:
     units = pl.DataFrame({"unit_key": list(UNITS), "fill_ml": [500.0] * 6})
     drains = race_team.described.drains.with_columns(pl.lit(None, dtype=pl.Float64).alias("filled_ml"))
     signs = race_team.decided.inspect_now.head(1).with_columns(unit_id=pl.lit("F01"), signs=pl.lit("flakes"))
@@ -243,21 +277,17 @@ def test_oil_of_units_that_are_only_inspected_is_counted_apart(race_team: PlanRe
     worn = pl.when(pl.col("unit_id") == "F05").then(pl.lit("wear")).otherwise("set_by").alias("set_by")
     worn = result.decided.next_service.with_columns(worn, pl.lit(0.03).alias("risk_now"))
     found = listed(altered(result, next_service=worn, inspect_now=signs))
-    assert found.oil == (
-        "Oil for the changes on this list: Grade 5 clear 0.50 l. "
-        "More if the other units on the list are changed too: Grade 5 clear 1.00 l."
-    )
+    assert found.oil == "Oil for the changes on this list: 0.50\u00a0l Grade 5 clear."
     inspected = listed(fleet(race_team, dict.fromkeys(UNITS, 30), units=units, drains=drains, inspect_now=signs))
-    assert inspected.oil.startswith(
-        "Oil for the changes on this list: none. More if the other units on the list are changed too: "
-    )
+    assert inspected.oil == "Oil for the changes on this list: none."
+    assert [line.amount for line in inspected.lines] == ["if changed: 500 ml"]
     assert listed(fleet(race_team, dict.fromkeys(UNITS, 30))).oil == ""
 
 
 def test_what_is_not_known_of_the_oil_is_named() -> None:
     fills = [("Grade 5 clear", None), ("Grade 5 clear", None), (None, 0.5), (None, None), ("Grade 5 clear", 0.5)]
     assert litres_text(fills) == (
-        "Grade 5 clear 0.50 l, for 1 unit oil and amount are not known, for 2 units the amount is not known, "
+        "0.50\u00a0l Grade 5 clear, for 1 unit oil and amount are not known, for 2 units the amount is not known, "
         "for 1 unit the oil is not known"
     )
 
@@ -267,14 +297,61 @@ def test_the_next_ride_is_said_with_the_units_that_need_work_before_it(race_team
     days = {"F01": 30, "F02": 9, "F03": 0, "F04": 30, "F05": 30, "F06": 30}
     said = listed(fleet(race_team, days, bookings=rides)).next_ride
     assert said.startswith(
-        "Next ride: Thu 14 May, 3 units booked. Work is due before it on F03; none on F01 and F02. No work due does"
+        "Next ride: Thu 14 May, 3 units booked. Work is due before it on machine 2 (F03); none on machine 1. No work"
     )
     late = fleet(race_team, days, bookings=booked(("F01", 20, 2.0), ("F02", 20, 2.0)))
-    assert "Work is due before it on F02; none on F01." in listed(late).next_ride, "due after the list's week"
+    assert "Work is due before it on machine 1 (F02). No work" in listed(late).next_ride, "due after the list's week"
     alone = fleet(race_team, days, bookings=booked(("F03", 1, 2.0)))
-    assert "Work is due before it on F03. No work" in listed(alone).next_ride
+    assert "Work is due before it on machine 2 (F03). No work" in listed(alone).next_ride
     free = fleet(race_team, days, bookings=booked(("F01", 1, 2.0)))
-    assert "No work is due before it on F01. No work" in listed(free).next_ride
+    assert "No work is due before it on machine 1. No work" in listed(free).next_ride
+
+
+def test_a_machine_rides_with_all_its_units_and_what_has_none_is_named_by_unit(race_team: PlanResult) -> None:
+    days = {"F01": 30, "F02": 0, "F03": 30, "F04": 30, "F05": 0, "F06": 30}
+    result = fleet(
+        race_team, days, bookings=booked(("F01", 1, 2.0), ("F03", 1, 2.0), ("F05", 1, 2.0), ("F06", 1, 2.0))
+    )
+    machines = pl.Series("machine", ["bike 10", "bike 10", "bike 9", "bike 9", None, None])
+    reasons = result.decided.unit_reasons.head(6).with_columns(machines)
+    said = listed(altered(result, unit_reasons=reasons)).next_ride
+    assert "4 units booked. Work is due before it on bike 10 (F02) and F05; none on bike 9 and F06." in said, (
+        "F02 is not booked, but its machine is"
+    )
+    sites = pl.Series("site", ["North", "North", "South", "South", "South", "South"])
+    twice = altered(
+        result,
+        next_service=result.decided.next_service.with_columns(sites),
+        unit_reasons=reasons.with_columns(sites, pl.Series("machine", ["bike 1"] * 4 + [None] * 2)),
+    )
+    said = listed(twice).next_ride
+    assert "Work is due before it on bike 1 at North (F02) and F05; none on bike 1 at South and F06." in said
+
+
+def test_many_machines_are_counted(race_team: PlanResult) -> None:
+    rows = service_rows(race_team.decided.next_service, NAMES, as_of=AS_OF)
+    many = [
+        replace(row, name=f"{row.name}-{copy}", machine=f"bike {copy}" if number else None)
+        for copy in range(13)
+        for number, row in enumerate(rows[:2])
+    ]
+    said = next_ride_text(many, {row.name: "due" for row in many}, as_of=AS_OF, until=AS_OF)
+    assert "Work is due now on 13 machines and 13 more units. " in said
+
+
+def test_a_machine_with_a_booked_unit_out_of_service_is_not_free(race_team: PlanResult) -> None:
+    rides = booked(("F01", 1, 2.0), ("F03", 1, 2.0), ("F04", 1, 2.0))
+    result = fleet(race_team, dict.fromkeys(UNITS, 30), bookings=rides)
+    rows = service_rows(
+        result.decided.next_service, NAMES, as_of=AS_OF, unit_reasons=result.decided.unit_reasons,
+        rides=planned_rides(None, rides, AS_OF),
+    )  # fmt: skip
+    day = AS_OF + timedelta(days=1)
+    gone = BookedOutOfService("F09", None, "machine 2", "rear", (day,))
+    said = next_ride_text(rows, {}, as_of=AS_OF, until=AS_OF, unkept=(gone,))
+    assert "4 units booked. Work is due before it on machine 2 (F09, not in service); none on machine 1. " in said
+    later = replace(gone, days=(day + timedelta(days=1),))
+    assert "none on" not in next_ride_text(rows, {}, as_of=AS_OF, until=AS_OF, unkept=(later,))
 
 
 def test_of_a_silent_log_or_of_some_units_only_the_next_ride_is_not_said(race_team: PlanResult) -> None:

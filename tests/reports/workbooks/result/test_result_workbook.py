@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import time
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from types import SimpleNamespace
@@ -17,13 +18,15 @@ from draincurve.pipeline.deciding.next_samples import NextSample
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.part_findings import PartFinding
+from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.sections.work_list import work_list
+from draincurve.reports.content.sections.work_order import WorkSite
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.unit_names import UnitNames
 from draincurve.reports.output import report_files
 from draincurve.reports.tables.csv_tables import as_typed, result_tables, write_tables
 from draincurve.reports.workbooks.result import result_sheets as sheets_module
-from draincurve.reports.workbooks.result.result_sheets import result_sheets
+from draincurve.reports.workbooks.result.result_sheets import result_sheets, work_sheet
 from draincurve.reports.workbooks.result.result_workbook import write_result_workbook
 from draincurve.schemas.errors import ContractError
 
@@ -146,13 +149,22 @@ def test_what_to_drain_next(book: openpyxl.Workbook) -> None:
     assert rows[2][:2] == ("=F07", "north")
 
 
+def test_the_work_list_says_why_in_the_words_of_the_page(hostile_content: ReportContent, tmp_path: Path) -> None:
+    lines = hostile_content.work.lines
+    again = replace(lines[0], why=f"{lines[0].why}; again before Sun 17 May")
+    sheet = work_sheet(replace(hostile_content.work, sites=(WorkSite("", (again, *lines[1:])),)))
+    assert sheet.table["why"].to_list() == [again.why, *(line.why for line in lines[1:])]
+    assert hostile_content.work.later in sheet.holds or not hostile_content.work.later
+
+
 def test_it_opens_on_the_work_list(book: openpyxl.Workbook) -> None:
     sheet = book.worksheets[0]
     assert book.active is sheet
     rows = {row[2]: row for row in sheet.iter_rows(min_row=2, values_only=True)}
-    unit, place, word, task, _, oil, amount, _ = rows["F10"][2:]
-    assert (unit, place, word, task) == ("F10", "machine 5, right", "inspect", "Inspect: burnt (seen 14 Apr)")
-    assert (oil, amount) == ("Grade 7.5 red", "amount not known: see the maker's manual")
+    unit, place, rider, word, task, _, oil, amount, _ = rows["F10"][2:]
+    assert (unit, place, rider, word) == ("F10", "machine 5, right", "Bruno", "inspect")
+    assert task == "Inspect: burnt (seen 14 Apr)"
+    assert (oil, amount) == ("Grade 7.5 red", "if changed: amount not known: see the maker's manual")
 
 
 def test_a_sheet_says_what_every_column_means(book: openpyxl.Workbook) -> None:
