@@ -7,6 +7,7 @@ from .described import Described as Described
 from .described import describe as describe
 from .described import measured_series as measured_series
 from .described import processing_of as processing_of
+from .design_terms import DRIFT_SD as DRIFT_SD
 from .design_terms import Term as Term
 from .design_terms import drift_term as drift_term
 from .drain_methods import most_left_behind as most_left_behind
@@ -36,6 +37,7 @@ from .part_lives import unit_limits as unit_limits
 from .part_lives import with_fleet_limits as with_fleet_limits
 from .rated_drains import RatedDrains as RatedDrains
 from .rated_drains import describe_channel as describe_channel
+from .second_ratings import second_ratings_in_fit as second_ratings_in_fit
 from .similar_names import NewNames as NewNames
 from .similar_names import interpreted_state as interpreted_state
 from .similar_names import names_question as names_question

@@ -33,6 +33,7 @@ from draincurve.pipeline.describing.leg_pairs import LegPair, leg_pairs
 from draincurve.pipeline.describing.oil_viscosity import OilTerm, with_viscosity
 from draincurve.pipeline.describing.part_age import usual_fill
 from draincurve.pipeline.describing.rated_drains import RatedDrains, describe_channels
+from draincurve.pipeline.describing.second_ratings import second_ratings_in_fit
 from draincurve.pipeline.describing.signs import inspect_now
 from draincurve.pipeline.describing.similar_names import NewNames, names_question, renamed, similar_names_as_one
 from draincurve.pipeline.describing.similar_units import (
@@ -165,8 +166,7 @@ def describe(
         if not processing.fit_interpretations:
             in_fit = with_asked_ratings(known_drains(accepted, whose_people=True), limits)
         model_drains = with_shocks_marked(with_viscosity(in_fit, oil_term.oils), units)
-        raters = log.people_in_one_cell.get("rated_by", {})
-        second = log.second_ratings.filter(~pl.col("rated_by").is_in(list(raters))) if raters else log.second_ratings
+        second = second_ratings_in_fit(log, processing)
         rated = _rated(model_drains, second, compact=compact)
         interpreted = processing.fit_interpretations or scales_in_question(accepted)
         interpretations = other_interpretations(accepted, limits, log.people_in_one_cell) if interpreted else ()
@@ -257,18 +257,16 @@ def _with_limits(log: Log) -> pl.DataFrame | None:
     return with_held_back_limits(units, pl.concat([table.select(needed) for table in rows], how="vertical_relaxed"))
 
 
-def _rated(drains: pl.DataFrame, second: pl.DataFrame, *, compact: bool) -> dict[str, RatedDrains]:
-    """Every channel's rated drains; in a log that is not held as indices of levels with their second ratings."""
-    rated = describe_channels(drains, compact=compact)
-    return (
-        rated
-        if compact
-        else {channel: drains_of_channel.with_second(second) for channel, drains_of_channel in rated.items()}
-    )
+def _rated(drains: pl.DataFrame, second: pl.DataFrame | None, *, compact: bool) -> dict[str, RatedDrains]:
+    """Every channel's rated drains, with their second ratings."""
+    return {
+        channel: drains_of_channel.with_second(second)
+        for channel, drains_of_channel in describe_channels(drains, compact=compact).items()
+    }
 
 
 def _of_channels(
-    drains: pl.DataFrame, channels: tuple[str, ...], *, second: pl.DataFrame, compact: bool
+    drains: pl.DataFrame, channels: tuple[str, ...], *, second: pl.DataFrame | None, compact: bool
 ) -> dict[str, RatedDrains]:
     rated = _rated(drains, second, compact=compact)
     return {channel: rated[channel] for channel in channels}

@@ -28,7 +28,7 @@ class Term:
     column : name in the rows; label : its words for people; kind : contrast, pooled, number, age or drift; levels :
     empty without levels; contrasts : (levels, width), the design row of each level, None without levels. The column
     of a number is (value - centre) / scale, with the mean over the drains as centre; largest : its largest value
-    there; steps : columns of a rater's drift.
+    there; rater, steps : whose drift it is, and its number of columns.
     """
 
     column: str
@@ -39,6 +39,7 @@ class Term:
     centre: float = 0.0
     scale: float = 1.0
     largest: float = np.inf
+    rater: str = ""
     steps: int = 0
 
     @property
@@ -96,7 +97,7 @@ def age_term(column: str, label: str, rows: pl.DataFrame) -> Term:
 
 def drift_term(rater: str, steps: int) -> Term:
     """The random walk of a rater's effect over time, one column a step."""
-    return Term(f"drift of {rater}", f"drift of {rater}", "drift", steps=steps)
+    return Term(f"drift of {rater}", f"drift of {rater}", "drift", rater=rater, steps=steps)
 
 
 def prior_mean(term: Term, priors: Priors) -> float:

@@ -61,9 +61,9 @@ class RatedDrains:
     groups: LevelGroups | None = None
     second: SecondRatings | None = None
 
-    def with_second(self, ratings: pl.DataFrame) -> RatedDrains:
-        """The same drains with the ratings of other raters; ratings : as the log has them."""
-        return replace(self, second=second_ratings_of(self.rows, self.channel, ratings))
+    def with_second(self, ratings: pl.DataFrame | None) -> RatedDrains:
+        """The same drains with the ratings of other raters; ratings : as the log has them, None for none."""
+        return self if ratings is None else replace(self, second=second_ratings_of(self.rows, self.channel, ratings))
 
     def design_of(self, rows: Indices) -> Floats:
         """Design columns of some rows, (rows, p)."""

@@ -8,6 +8,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from draincurve.pipeline.processing import FleetProcessing
+from draincurve.pipeline.reading import Log
 from draincurve.schemas.array_types import Integers
 
 _KEY = ("source", "line")
@@ -23,6 +25,14 @@ class SecondRatings(NamedTuple):
     low: Integers
     high: Integers
     rater: NDArray[np.object_]
+
+
+def second_ratings_in_fit(log: Log, processing: FleetProcessing) -> pl.DataFrame | None:
+    """Second ratings of which it is known who gave them; None where the design is held as indices of levels."""
+    if processing.compact_design:
+        return None
+    unsure = log.people_in_one_cell.get("rated_by", {})
+    return log.second_ratings.filter(~pl.col("rated_by").is_in(list(unsure))) if unsure else log.second_ratings
 
 
 def second_ratings_of(rows: pl.DataFrame, channel: str, second: pl.DataFrame) -> SecondRatings | None:

@@ -3,6 +3,9 @@ from .channel_fit import fit_channel as fit_channel
 from .channel_fit import fit_mode as fit_mode
 from .channel_fit import fit_processing_of as fit_processing_of
 from .channel_fit import with_draws as with_draws
+from .double_ratings import with_double_ratings as with_double_ratings
+from .drift_columns import drift_since as drift_since
+from .drift_columns import with_drift_columns as with_drift_columns
 from .engine.engine_address import engine_at as engine_at
 from .engine.local_engine import HERE as HERE
 from .engine.local_engine import Engine as Engine
@@ -34,6 +37,7 @@ from .posterior.posterior_draws import normal_posterior as normal_posterior
 from .prior import Prior as Prior
 from .prior import prior_for as prior_for
 from .rater_drift import RaterDrift as RaterDrift
+from .rater_drift import drifting_raters as drifting_raters
 from .rater_drift import rater_drifts as rater_drifts
 from .rating_levels import SHIFTS as SHIFTS
 from .rating_levels import level_curve as level_curve

@@ -2,7 +2,8 @@
 
 Only raters whose drift the log shows get it (`rater_drift`). Each step has a normal prior (a first-order random walk:
 Fahrmeir & Lang 2001, J. R. Stat. Soc. C 50, 201-220; from memory). The walk has mean zero over the rater's drains, so
-the rater's effect stays that of the average over them, and a prediction is for that average eye.
+the rater's effect stays that of the average over them, and hours are for that average eye. What the rater will rate
+next is predicted from where the walk has come (`drift_since`).
 """
 
 from __future__ import annotations
@@ -13,9 +14,10 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing import RatedDrains, drift_term
+from draincurve.pipeline.describing import DRIFT_SD, RatedDrains, drift_term
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.double_ratings import RATER_COLUMN
-from draincurve.schemas.array_types import Floats
+from draincurve.schemas.array_types import Floats, Integers
 
 DRAINS_A_PERIOD = 5
 MOST_PERIODS = 8
@@ -24,22 +26,47 @@ MOST_PERIODS = 8
 def with_drift_columns(drains: RatedDrains, raters: Sequence[str]) -> RatedDrains:
     """The drains with a random walk for each of some raters; not for a design held as indices of levels."""
     assert isinstance(drains.design, np.ndarray), "drifts are taken out of small logs only"
-    walks = [_walk(drains.rows, rater) for rater in raters]
+    walks = [_walk(drains.rows, _periods(drains.rows, rater)) for rater in raters]
     terms = [drift_term(rater, walk.shape[1]) for rater, walk in zip(raters, walks, strict=True)]
     return replace(drains, design=np.hstack((drains.design, *walks)), terms=(*drains.terms, *terms))
 
 
-def _walk(rows: pl.DataFrame, rater: str) -> Floats:
-    """Columns of the steps between a rater's periods, (n, periods - 1), in root years; zero in others' drains."""
+def drift_since(fit: ChannelFit, rows: pl.DataFrame, *, rng: np.random.Generator) -> Floats:
+    """How far the raters of later drains are from their average in the fit, (rows, S), above 0 where dirtier.
+
+    rows : drains after those of the fit, with rated_by and drained_on. A walk goes on from its last period; raters
+    without one have zero.
+    """
+    since = np.zeros((rows.height, fit.draws))
+    for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
+        if term.kind != "drift":
+            continue
+        last_period = _periods(fit.drains.rows, term.rater)[-1]
+        last_level = fit.coefficients[:, span] @ fit.drains.design_of(last_period[:1])[0, span]
+        own = np.flatnonzero((rows[RATER_COLUMN] == term.rater).fill_null(False).to_numpy())
+        years = _years(rows)[own] - _years(fit.drains.rows)[last_period].mean()
+        sd = DRIFT_SD * fit.fit.objective.likelihood.link.scale * np.sqrt(years)
+        since[own] = last_level + sd[:, None] * rng.standard_normal((own.size, fit.draws))
+    return since
+
+
+def _periods(rows: pl.DataFrame, rater: str) -> list[Integers]:
+    """Indices of a rater's drains by period, in order of time."""
     of_rater = np.flatnonzero((rows[RATER_COLUMN] == rater).fill_null(False).to_numpy())
-    years = rows["drained_on"].to_physical().to_numpy()[of_rater] / 365.25
-    order = of_rater[np.argsort(years, kind="stable")]
-    periods = np.array_split(
-        np.arange(of_rater.size), int(np.clip(of_rater.size // DRAINS_A_PERIOD, 2, MOST_PERIODS))
-    )
-    middles = np.array([np.sort(years)[part].mean() for part in periods])
+    order = of_rater[np.argsort(_years(rows)[of_rater], kind="stable")]
+    return np.array_split(order, int(np.clip(order.size // DRAINS_A_PERIOD, 2, MOST_PERIODS)))
+
+
+def _walk(rows: pl.DataFrame, periods: Sequence[Integers]) -> Floats:
+    """Columns of the steps between a rater's periods, (n, periods - 1), in root years; zero in others' drains."""
+    middles = np.array([_years(rows)[period].mean() for period in periods])
     columns = np.zeros((rows.height, len(periods) - 1))
-    for step, part in enumerate(periods[1:]):
-        after = (np.arange(of_rater.size) >= part[0]).astype(np.float64)
-        columns[order, step] = (after - after.mean()) * np.sqrt(middles[step + 1] - middles[step])
+    own = np.concatenate(periods)
+    for step in range(1, len(periods)):
+        after = np.isin(own, np.concatenate(periods[step:])).astype(np.float64)
+        columns[own, step - 1] = (after - after.mean()) * np.sqrt(middles[step] - middles[step - 1])
     return columns
+
+
+def _years(rows: pl.DataFrame) -> Floats:
+    return np.asarray(rows["drained_on"].to_physical().to_numpy() / 365.25)

@@ -16,7 +16,7 @@ from draincurve.pipeline.fitting.drift_columns import with_drift_columns
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.joint.joint_fit import JointFit, join_channels
 from draincurve.pipeline.fitting.joint.unit_condition import QuantityFits, with_conditions_joined
-from draincurve.pipeline.fitting.rater_drift import RaterDrift, rater_drifts
+from draincurve.pipeline.fitting.rater_drift import RaterDrift, drifting_raters, rater_drifts
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
@@ -90,7 +90,7 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
                 else _channel(drains, settings, engine)
             )
     drifts = _drifts(channels) if described.processing.fit_interpretations else {}
-    drifting = {channel: named for channel, tested in drifts.items() if (named := _drifting_raters(tested))}
+    drifting = {channel: named for channel, tested in drifts.items() if (named := drifting_raters(tested))}
     as_rated = dict(channels)
     for channel, raters in drifting.items():
         with watch.stage("taking out drifts"):
@@ -143,16 +143,8 @@ def _fits_among(channels: Mapping[str, ChannelFit | str]) -> dict[str, ChannelFi
 
 
 def _drifts(channels: Mapping[str, ChannelFit | str]) -> dict[str, tuple[RaterDrift, ...]]:
-    """Raters whose drift could be tested, by channel with a rater term."""
-    return {
-        channel: rater_drifts(fit)
-        for channel, fit in _fits_among(channels).items()
-        if any(term.column == RATER_COLUMN for term in fit.drains.terms)
-    }
-
-
-def _drifting_raters(drifts: Sequence[RaterDrift]) -> tuple[str, ...]:
-    return tuple(drift.rater for drift in drifts if drift.named)
+    """Raters whose drift could be tested, by channel with a fit."""
+    return {channel: rater_drifts(fit) for channel, fit in _fits_among(channels).items()}
 
 
 def _without_drift(drains: RatedDrains, raters: Sequence[str]) -> RatedDrains:
@@ -166,7 +158,7 @@ def _reference_is_steady(drifts: Sequence[RaterDrift], reference: str | None) ->
 
     Of two raters either may be the one who drifts.
     """
-    named = _drifting_raters(drifts)
+    named = drifting_raters(drifts)
     return len(drifts) > 2 and any(drift.rater == reference and drift.rater not in named for drift in drifts)
 
 

@@ -10,6 +10,7 @@ one who drifts does not make the others look as if they drifted the other way.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -52,7 +53,12 @@ class RaterDrift:
 
 
 def rater_drifts(fit: ChannelFit) -> tuple[RaterDrift, ...]:
-    """Raters with enough drains and days whose trend can be separated from the fleet's, in order of name."""
+    """Raters with enough drains and days whose trend can be separated from the fleet's, in order of name.
+
+    None where the fit has no term for raters.
+    """
+    if all(term.column != RATER_COLUMN for term in fit.drains.terms):
+        return ()
     rows = fit.drains.rows[fit.fit.order]
     raters = _testable(rows)
     if not raters:
@@ -70,6 +76,11 @@ def rater_drifts(fit: ChannelFit) -> tuple[RaterDrift, ...]:
         rater_of_index={first + number: rater for number, rater in enumerate(raters)},
         levels_per_predictor=levels_per_predictor(fit),
     )
+
+
+def drifting_raters(drifts: Sequence[RaterDrift]) -> tuple[str, ...]:
+    """The raters among those tested who are said to drift."""
+    return tuple(drift.rater for drift in drifts if drift.named)
 
 
 def _stepwise(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.describing import Described, OilResult, fleet_catalogue, partners
+from draincurve.pipeline.describing import Described, OilResult, fleet_catalogue, partners, second_ratings_in_fit
 from draincurve.pipeline.fitting import Fitted
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
 from draincurve.pipeline.judging.backtest.rolling_origin import backtest
@@ -89,7 +89,14 @@ def judge(
         springs = compare_springs(fitted.sample_fits, settings, rng=stream(settings.seed, "springs"))
     with watch.stage("trying earlier predictions"):
         rng = stream(settings.seed, "backtest")
-        held = backtest(described.model_drains, settings, rng=rng, origins=PLAN_ORIGINS, rivals=False)
+        held = backtest(
+            described.model_drains,
+            settings,
+            rng=rng,
+            origins=PLAN_ORIGINS,
+            rivals=False,
+            second_ratings=second_ratings_in_fit(log, described.processing),
+        )
     return Judged(
         channels=channels,
         trust=trust,

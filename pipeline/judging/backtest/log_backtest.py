@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from draincurve.pipeline.describing import known_drains, measured_series
+from draincurve.pipeline.describing import known_drains, measured_series, processing_of, second_ratings_in_fit
 from draincurve.pipeline.judging.backtest.backtest_verdicts import first_screen_sentence, holding_sentence
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
 from draincurve.pipeline.judging.backtest.measured_backtest import backtest_measured
@@ -39,7 +39,15 @@ def backtest_log(log: Log, settings: Settings, *, origins: int = ORIGINS, progre
     """
     drains = log.accepted["drains"]
     rng, oils = stream(settings.seed, "backtest"), log.accepted.get("oils")
-    rated = backtest(drains, settings, rng=rng, origins=origins, progress=progress, oils=oils)
+    rated = backtest(
+        drains,
+        settings,
+        rng=rng,
+        origins=origins,
+        progress=progress,
+        oils=oils,
+        second_ratings=second_ratings_in_fit(log, processing_of(log)),
+    )
     series = measured_series(log, known_drains(drains), settings)
     measured = backtest_measured(series, settings, origins=origins, progress=progress) if series else None
     return LogBacktest(rated, measured)

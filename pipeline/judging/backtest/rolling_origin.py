@@ -60,12 +60,14 @@ def backtest(
     progress: Progress = silent,
     most_drains: int = MOST_DRAINS,
     oils: pl.DataFrame | None = None,
+    second_ratings: pl.DataFrame | None = None,
 ) -> BacktestResult | str:
     """How earlier predictions would have held, or the reason why this cannot be tested, as a sentence.
 
     drains : accepted drains of the whole log; origins : most dates as of which to fit; rivals : whether to run the
     boosted trees too (slow); progress : called with the name of each stage; oils :
-    accepted oils, by whose viscosities oils enter wherever a plan as of that date would have had them so.
+    accepted oils, by whose viscosities oils enter wherever a plan as of that date would have had them so;
+    second_ratings : of these drains, as `second_ratings_in_fit` gives them, None for none
     """
     chosen, note = some_units(known_drains(drains), most_drains, rng=rng)
     rows = with_conditions(chosen).filter(pl.col("oil_hours") > 0)
@@ -87,6 +89,7 @@ def backtest(
             rows,
             channel=channel,
             windows_and_terms=tuple(zip(origin_windows, terms, strict=True)),
+            second_ratings=second_ratings,
             settings=settings,
             rng=stream,
             rivals=rivals,
@@ -122,6 +125,7 @@ def _predicted(
     *,
     channel: str,
     windows_and_terms: tuple[tuple[Window, OilTerm], ...],
+    second_ratings: pl.DataFrame | None,
     settings: Settings,
     rng: np.random.Generator,
     rivals: bool,
@@ -142,8 +146,8 @@ def _predicted(
         if inside.height == 0 or before.height < FEWEST_BEFORE:
             continue
         progress(f"backtest, {channel}, {number} of {len(windows_and_terms)}")
-        known = with_viscosity(drains.filter(window.before()), term.oils)
-        fit = fit_as_of(describe_channel(known, channel), settings, rng=stream)
+        known = describe_channel(with_viscosity(drains.filter(window.before()), term.oils), channel)
+        fit = fit_as_of(known.with_second(second_ratings), settings, rng=stream)
         low, high = (before[f"{channel}_{end}"].cast(pl.Int64).to_numpy() for end in ("low", "high"))
         hours = inside["oil_hours"].to_numpy()
         predicted.append(

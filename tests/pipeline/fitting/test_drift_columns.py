@@ -1,6 +1,7 @@
 """A rater's drift is taken out of the fit, and never lengthens where nobody knows whose eye is steady."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import polars as pl
@@ -12,7 +13,7 @@ from draincurve.pipeline.describing import describe
 from draincurve.pipeline.describing.design_terms import DRIFT_SD
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting import fit, fit_channel, rater_drifts, typical_threshold_draws
-from draincurve.pipeline.fitting.drift_columns import with_drift_columns
+from draincurve.pipeline.fitting.drift_columns import drift_since, with_drift_columns
 from draincurve.pipeline.judging import judge
 from draincurve.schemas.settings import Settings
 from tests.pipeline.judging.watched_fleets import FleetOptions, watched_log
@@ -53,6 +54,25 @@ def test_a_walk_has_mean_zero_over_its_rater_s_drains_and_is_nought_in_others():
     assert DRIFT_SD**2 * np.square(ends[1] - ends[0]).sum() == pytest.approx(
         DRIFT_SD**2 * 0.87 * np.ptp(days) / 365.25, rel=0.05
     )
+
+
+def test_a_walk_goes_on_from_its_last_period():
+    """By the normal steps of its prior; a rater without a walk stays the average."""
+    log = watched_log(DRIFTING, 3)
+    drains = with_drift_columns(describe_channel(log, "debris"), ["MO"])
+    walked = fit_channel(drains, Settings(), rng=np.random.default_rng(1))
+    last = log["drained_on"].max()
+    later = pl.DataFrame(
+        {"rated_by": ["MO", "KB", None, "MO"], "drained_on": [last] * 3 + [last + timedelta(days=365)]}
+    )
+    since = drift_since(walked, later, rng=np.random.default_rng(2))
+    rows = walked.drains.rows.with_row_index().filter(pl.col("rated_by") == "MO").sort("drained_on")
+    on_last_days = rows["index"][-3:].to_numpy()
+    spanned = walked.coefficients[:, walked.drains.spans()[-1]] @ drains.design[on_last_days[-1], drains.spans()[-1]]
+    assert spanned.mean() < -1.0
+    assert since[0].mean() == pytest.approx(spanned.mean(), abs=0.1)
+    assert not since[1:3].any()
+    assert since[3].var() - since[0].var() == pytest.approx(DRIFT_SD**2, rel=0.15)
 
 
 def test_what_is_named_is_taken_out(drifting):
