@@ -23,7 +23,8 @@ class FleetIntervals(pa.DataFrameModel):
         le=1e5,
     )
     interval_low_h: float = pa.Field(
-        description="5 % posterior point of a new unit's hours at the accepted risk [h], before caps and rounding",
+        description="5 % posterior point of the oil's hours at the accepted risk in a new unit [h], before caps and "
+        "rounding",
         nullable=True,
         gt=0,
     )

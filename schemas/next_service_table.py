@@ -54,7 +54,8 @@ class NextService(pa.DataFrameModel):
         le=1e5,
     )
     interval_low_h: float = pa.Field(
-        description="5 % posterior point of the hours at the accepted risk [h], before caps and rounding",
+        description="5 % posterior point of the oil's hours at the accepted risk [h], before caps and rounding; an "
+        "interval that something else sets, such as wear, may be outside this range",
         nullable=True,
         gt=0,
     )

@@ -31,7 +31,7 @@ def unit_history_lines(unit_id: str, history: Sequence[HistoryPoint], *, known: 
         near = difflib.get_close_matches(unit_id, known, n=3, cutoff=0.5)
         hint = f"did you mean {' or '.join(near)}?" if near else f"the ledger knows {len(known)} units"
         raise UnknownUnitError(f"unit {unit_id!r} is in no report of this ledger; {hint}")
-    head = ("as of", "site", "interval h", "5 % to 95 %", "set by", "standing", "hours on oil", "due")
+    head = ("as of", "site", "interval h", "oil alone 5 % to 95 %", "set by", "standing", "hours on oil", "due")
     return _table(head, [_point(point.as_of, point.unit) for point in history])
 
 

@@ -23,12 +23,18 @@ from draincurve.pipeline.judging import Judged
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.report_content import ReportOpening, report_opening
+from draincurve.schemas.channels import channel_names
 
 SHOWN_COLUMNS = (
     "unit_id", "hours_on_oil", "interval_h", "interval_low_h", "interval_high_h", "set_by", "hours_left", "due_on",
     "standing",
 )  # fmt: skip
 """Columns of next_service that a notebook shows."""
+
+OF_THE_OIL = (
+    "interval_low_h to interval_high_h is the range of the hours of the oil alone; what else set_by names can set an "
+    "interval outside it."
+)
 
 SHOWN_UNITS = 60
 
@@ -161,8 +167,10 @@ class Plan:
         shown = pandas_frame(table.select(SHOWN_COLUMNS).head(SHOWN_UNITS))
         rows = shown.to_html(index=False, na_rep="", float_format="{:.4g}".format)
         more = table.height - SHOWN_UNITS
+        set_by_more = not table.head(SHOWN_UNITS)["set_by"].drop_nulls().is_in(channel_names()).all()
         ended = "".join(f"<p><strong>{escape(sentence)}</strong></p>" for sentence in self._ended)
-        return f"{ended}{screen}{rows}" + (f"<p>{escape(f'and {more:,} more units')}</p>" if more > 0 else "")
+        note = f"<p>{escape(OF_THE_OIL)}</p>" if set_by_more else ""
+        return f"{ended}{screen}{rows}{note}" + (f"<p>{escape(f'and {more:,} more units')}</p>" if more > 0 else "")
 
 
 def plan(

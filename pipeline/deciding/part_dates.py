@@ -115,14 +115,14 @@ def hours_until_wear(unit: UnitWear, on_oil: float, hours_now: float | None) -> 
     """Hours until a unit's wear point, and why it is there; on_oil : hours on the oil that runs now."""
     assert unit.allowed_h is not None
     left = unit.allowed_h - on_oil
-    if unit.wear_hours is None or not unit.clock_now:
-        return left, unit.why
-    measured = unit.clock_now + on_oil
-    left = min(left, unit.wear_hours - measured)
-    if hours_now is None or abs(hours_now - measured) <= max(CLOCKS_APART_H, CLOCKS_APART * measured):
-        return left, unit.why
-    asked = f"its measurements make it {measured:.1f} h, the table of parts {hours_now:.1f} h: which?"
-    return min(left, unit.wear_hours - hours_now), f"{unit.why}; {asked}"
+    asked = ""
+    if unit.wear_hours is not None and unit.clock_now:
+        measured = unit.clock_now + on_oil
+        left = min(left, unit.wear_hours - measured)
+        if hours_now is not None and abs(hours_now - measured) > max(CLOCKS_APART_H, CLOCKS_APART * measured):
+            left = min(left, unit.wear_hours - hours_now)
+            asked = f"; its measurements make it {measured:.1f} h, the table of parts {hours_now:.1f} h: which?"
+    return left, f"{unit.why_run if left <= 0 else unit.why}{asked}"
 
 
 def _dated(tables: PartTables, rows: pl.DataFrame, as_of: date) -> list[pl.DataFrame]:

@@ -158,9 +158,14 @@ def _unit(
     low, middle, high = (float(hours) if np.isfinite(hours) else None for hours in points.line[index])
     unit = UnitWear(
         row["unit_key"], row["unit_id"], row["site"], readings, value, row["last_on"], past, clock, wear, beyond,
-        low, middle, high, allowed, "", row["last_bound"],
+        low, middle, high, allowed, "", "", row["last_bound"],
     )  # fmt: skip
-    return replace(unit, why=unit_sentence(unit, series, bool(row["at_least"]) and of_part))
+    at_least = bool(row["at_least"]) and of_part
+    return replace(
+        unit,
+        why=unit_sentence(unit, series, at_least=at_least, are_run=unit.over_h is not None),
+        why_run=unit_sentence(unit, series, at_least=at_least, are_run=True),
+    )
 
 
 def _left_out(series: WearSeries) -> tuple[str, ...]:

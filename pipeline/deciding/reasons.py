@@ -25,7 +25,7 @@ def reasons(decided: pl.DataFrame, settings: Settings) -> list[str]:
 
     decided : the columns of next_service and, beside them, signs, limit_borrowed, cost_binds, oil_days,
     hours_set_by, risk_by_channel, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from,
-    past_plausible_h, and wear_why and wear_over_h where wear set the hours
+    past_plausible_h, and wear_why, wear_why_run and wear_over_h where wear set the hours
     """
     return [_sentence(row, settings) for row in decided.iter_rows(named=True)]
 
@@ -43,7 +43,8 @@ def _interval(row: dict[str, Any], settings: Settings) -> str:
     if hours is None:
         return "no interval, since no rating model could be fitted and no limit is set"
     if source == "wear":
-        return str(row["wear_why"])
+        are_run = row["hours_left"] is not None and row["hours_left"] <= 0
+        return str(row["wear_why_run" if are_run else "wear_why"])
     if hours == 0:
         step = f"one step of {settings.step_h:g} h"
         return f"{_source_text(source)} allows less than {step}: change the oil after every ride"

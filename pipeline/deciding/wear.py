@@ -36,7 +36,15 @@ from draincurve.pipeline.reading import reset_days
 from draincurve.schemas.quantities import OF_THE_OIL_ONLY
 from draincurve.schemas.settings import Settings
 
-CAPS = pl.Schema({"unit_key": pl.String, "wear_h": pl.Float64, "wear_why": pl.String, "wear_over_h": pl.Float64})
+CAPS = pl.Schema(
+    {
+        "unit_key": pl.String,
+        "wear_h": pl.Float64,
+        "wear_why": pl.String,
+        "wear_why_run": pl.String,
+        "wear_over_h": pl.Float64,
+    }
+)
 SIGNS = pl.Schema(
     {"unit_key": pl.String, "unit_id": pl.String, "site": pl.String, "drained_on": pl.Date, "signs": pl.String}
 )
@@ -161,7 +169,7 @@ def _caps(quantities: Sequence[QuantityWear], state: pl.DataFrame) -> pl.DataFra
                 shortest[unit.unit_key] = unit
     shortest_of_units = [shortest.get(key) for key in state["unit_key"]]
     rows = [
-        (key, None, None, None) if unit is None else (key, unit.allowed_h, unit.why, unit.over_h)
+        (key, None, None, None, None) if unit is None else (key, unit.allowed_h, unit.why, unit.why_run, unit.over_h)
         for key, unit in zip(state["unit_key"], shortest_of_units, strict=True)
     ]
     return pl.DataFrame(rows, schema=CAPS, orient="row")

@@ -35,7 +35,7 @@ class UnitWear:
     None without a limit.  beyond_range : the range and not the line set it
     line_low, line_middle, line_high : hours at which the unit's line meets the limit, 5, 50 and 95 % points, None
     beyond the range;  allowed_h : hours on the oil that runs now until wear_hours, None where it is not known
-    why : a plain sentence
+    why : a plain sentence;  why_run : the same once these hours have been run on the oil that runs now
     """
 
     unit_key: str
@@ -53,6 +53,7 @@ class UnitWear:
     line_high: float | None
     allowed_h: float | None
     why: str
+    why_run: str
     last_bound: str | None = None
 
     @property
@@ -101,7 +102,7 @@ class WearResult:
     unknown : quantities that are not known here, with unit and number of readings
     unused_limits : limits of which nothing was measured
     caps : columns unit_key, wear_h [h on the oil that runs now, null where no wear point is known], wear_why,
-    wear_over_h [h, null where the wear point was not reached before this oil was filled]
+    wear_why_run, wear_over_h [h, null where the wear point was not reached before this oil was filled]
     signs : columns unit_key, unit_id, site, drained_on (day of the reading), signs: past a limit, so inspect now
     """
 

@@ -6,10 +6,11 @@ from draincurve.pipeline.deciding.wear_result import UnitWear
 from draincurve.pipeline.describing import WearSeries
 
 
-def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:
+def unit_sentence(unit: UnitWear, series: WearSeries, *, at_least: bool, are_run: bool) -> str:
     """What the readings say of one unit, and what to do.
 
-    at_least : the hours on its part are only known to be at least what the log holds
+    at_least : the hours on its part are only known to be at least what the log holds.  are_run : the hours until the
+    wear point have been run
     """
     title = lower_first(series.quantity.title)
     if series.limit is None:
@@ -17,7 +18,7 @@ def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:
     limit = series.limit.label
     if unit.past_limit and series.quantity.clock == "part":
         return f"{title} is past its limit ({limit}): inspect now, whatever the hours"
-    parts = [_wear_point(unit, series, title, limit), _borrowed(unit, title)]
+    parts = [_wear_point(unit, series, title, limit, are_run=are_run), _borrowed(unit, title)]
     if unit.past_limit:
         parts.append(f"its latest reading was past the limit ({limit}): look for the cause")
     if at_least:
@@ -25,15 +26,15 @@ def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def _wear_point(unit: UnitWear, series: WearSeries, title: str, limit: str) -> str:
+def _wear_point(unit: UnitWear, series: WearSeries, title: str, limit: str, *, are_run: bool) -> str:
     where = "on the oil" if series.quantity.clock == "oil" else "on the part"
     if unit.wear_hours is None:
         return f"{title}: no reading has known hours, so no wear point can be told: measure it"
     at = f"{unit.wear_hours:.3g} h {where}"
     if unit.beyond_range:
-        by = f"now, as it was to be by {at}" if unit.over_h else f"by {at}"
+        by = f"now, as it was to be by {at}" if are_run else f"by {at}"
         return f"{title} was measured at fewer hours only: measure it {by}"
-    if unit.over_h:
+    if are_run:
         return f"{title} may have reached its limit ({limit}) at {at}: inspect and measure now"
     return f"{title} may reach its limit ({limit}) at {at}: inspect and measure by then"
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from draincurve.reports.content import wording
-from draincurve.reports.content.trade_words import SET_BY
+from draincurve.reports.content.trade_words import SET_BY, range_of_oil
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ def fleet_interval_rows(fleet_intervals: pl.DataFrame) -> tuple[FleetIntervalRow
                 spring=cells["spring_type"] or "",
                 oil=cells["oil_grade"] or "",
                 interval=wording.UNKNOWN if interval is None else f"{interval:.1f}",
-                range=wording.hours_range(low, high),
+                range=range_of_oil(wording.hours_range(low, high), cells["set_by"]),
                 set_by="" if cells["set_by"] is None else SET_BY[cells["set_by"]].label,
                 drains=cells["drains"],
                 units=cells["units"],

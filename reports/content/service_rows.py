@@ -11,7 +11,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding import PlannedRide
 from draincurve.reports.content import wording
-from draincurve.reports.content.trade_words import SET_BY
+from draincurve.reports.content.trade_words import SET_BY, range_of_oil
 from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.next_service_table import WITH_FLEET
@@ -84,8 +84,7 @@ class ServiceRow:
     @property
     def range_text(self) -> str:
         """Range of the oil's hours, named as such where the interval comes from something else; or empty."""
-        between = wording.hours_range(self.interval_low_h, self.interval_high_h)
-        return between if not between or self.set_by in channel_names() else f"oil alone {between}"
+        return range_of_oil(wording.hours_range(self.interval_low_h, self.interval_high_h), self.set_by)
 
     @property
     def ratio_text(self) -> str:

@@ -55,6 +55,11 @@ class SetBy(NamedTuple):
     meaning: str
 
 
+def range_of_oil(between: str, set_by: str | None) -> str:
+    """A range of hours at the accepted risk, named as the oil's where something else sets the interval beside it."""
+    return between if not between or set_by in channel_names() else f"oil alone {between}"
+
+
 SET_BY = {
     **{
         name: SetBy(name, f"the chance that the oil is past fit reaches the accepted risk; {name} gives most of it")

@@ -566,6 +566,7 @@ def test_history_follows_a_unit_and_knows_near_names(night, shop: Path, tmp_path
         status, text = history("U01", *where)
         assert status == 0
         assert [line[:10] for line in text.splitlines()[1:]] == ["2026-06-18", "2026-06-19", "2026-06-20"]
+        assert "oil alone 5 % to 95 %" in text.splitlines()[0]
     status, text = history("U1", "--settings", str(tmp_path / "night.toml"))
     assert (status, text.count("\n")) == (1, 1)
     assert "did you mean" in text

@@ -1,4 +1,5 @@
 import re
+from dataclasses import replace
 
 import matplotlib as mpl
 import pandas as pd
@@ -62,6 +63,11 @@ def test_it_says_what_is_due_in_the_words_of_the_first_screen(result):
     for words in ("Due next", "Before you act on it", *result.next_service["unit_id"]):
         assert words in html
     assert "<html" not in html
+    said = "range of the hours of the oil alone"
+    assert (said in html) is bool(set(result.next_service["set_by"].dropna()) - {"colour", "debris"})
+    worn = result.decided.next_service.with_columns(pl.lit("wear").alias("set_by"))
+    run = replace(result.run, decided=replace(result.decided, next_service=worn))
+    assert said in replace(result, run=run)._repr_html_()
 
 
 @pytest.mark.usefixtures("drawn_in_memory")

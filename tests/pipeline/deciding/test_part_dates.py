@@ -9,12 +9,13 @@ from draincurve.pipeline.deciding.wear_result import UnitWear
 
 WORN = UnitWear(
     "F11", "F11", None, 3, 0.31, None, False, clock_now=222.0, wear_hours=178.0, beyond_range=False,
-    line_low=170.0, line_middle=180.0, line_high=190.0, allowed_h=0.0, why="why", last_bound=None,
+    line_low=170.0, line_middle=180.0, line_high=190.0, allowed_h=0.0, why="why",
+    why_run="why now", last_bound=None,
 )  # fmt: skip
 
 
 def test_what_is_over_is_over_by_all_its_hours():
-    assert hours_until_wear(WORN, 4.0, 226.0) == (pytest.approx(-48.0), "why")
+    assert hours_until_wear(WORN, 4.0, 226.0) == (pytest.approx(-48.0), "why now")
 
 
 def test_hours_of_two_clocks_that_differ_are_asked_about_and_the_longer_count():

@@ -8,6 +8,7 @@ from draincurve.pipeline.deciding.reasons import reasons
 from draincurve.schemas.settings import Settings
 
 WEAR = "bush clearance may reach its limit (0.3 mm or more) at 178 h on the part: inspect and measure by then"
+RUN = "bush clearance may have reached its limit (0.3 mm or more) at 178 h on the part: inspect and measure now"
 
 
 @pytest.mark.parametrize(
@@ -16,7 +17,7 @@ WEAR = "bush clearance may reach its limit (0.3 mm or more) at 178 h on the part
         (
             4.5,
             "wear",
-            "at 178 h on the part: inspect and measure by then; 7 h on the oil; overdue by 2.5 h on this oil.",
+            "at 178 h on the part: inspect and measure now; 7 h on the oil; overdue by 2.5 h on this oil.",
         ),
         (4.5, "maker_limit", "The maker's limit sets 4.5 h; 7 h on the oil; overdue by 2.5 h."),
     ],
@@ -56,11 +57,11 @@ def test_a_unit_without_a_drain_says_whose_values_it_has(rider, site, shared):
 def sentence(*, interval_h, hours_set_by, **cells):
     """The sentence of one unit that is overdue."""
     row = {
-        "signs": None, "interval_h": interval_h, "hours_set_by": hours_set_by, "wear_why": WEAR, "cost_binds": False,
-        "risk_by_channel": "", "limit_borrowed": False, "drains": 4, "hours_on_oil": 7.0, "past_plausible_h": None,
-        "unknown_h": 0.0, "unknown_days": 0, "drain_day_h": 0.0, "due_from": DueFrom.OVERDUE,
-        "hours_left": interval_h - 7.0, "wear_over_h": None, "spring_type": "Plain 46", "oil_grade": "Fork 5",
-        "rider": None, "site": None,
+        "signs": None, "interval_h": interval_h, "hours_set_by": hours_set_by, "wear_why": WEAR, "wear_why_run": RUN,
+        "cost_binds": False, "risk_by_channel": "", "limit_borrowed": False, "drains": 4, "hours_on_oil": 7.0,
+        "past_plausible_h": None, "unknown_h": 0.0, "unknown_days": 0, "drain_day_h": 0.0,
+        "due_from": DueFrom.OVERDUE, "hours_left": interval_h - 7.0, "wear_over_h": None, "spring_type": "Plain 46",
+        "oil_grade": "Fork 5", "rider": None, "site": None,
     }  # fmt: skip
     (said,) = reasons(pl.DataFrame([row | cells]), Settings())
     return said

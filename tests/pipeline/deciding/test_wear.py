@@ -40,6 +40,8 @@ def test_the_wear_point_less_the_parts_hours_is_what_this_oil_may_run():
     assert faster.over_h is slowest.over_h is None
     assert result.caps["wear_over_h"].to_list() == [None] * 3
     assert faster.why.endswith("on the part: inspect and measure by then")
+    assert faster.why_run.endswith("on the part: inspect and measure now")
+    assert "measure it now, as it was to be by 150 h" in slowest.why_run
 
 
 def test_a_part_that_ran_past_its_wear_point_before_this_oil_says_that_it_did():

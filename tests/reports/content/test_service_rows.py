@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from draincurve.pipeline.deciding import PlannedRide
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.content.fleet_interval_rows import fleet_interval_rows
 from draincurve.reports.content.service_rows import ServiceRow, service_rows
 from draincurve.reports.content.unit_names import UnitNames
 
@@ -104,6 +105,9 @@ def test_a_range_is_named_as_the_oils_where_something_else_set_the_interval(race
     assert words("colour") == words("debris") == "4.4 to 12.2"
     assert words("wear") == words("maker_limit") == "oil alone 4.4 to 12.2"
     assert rows_with(race_team, interval_low_h=None)[0].range_text == ""
+    limited = race_team.decided.fleet_intervals.head(1).with_columns(set_by=pl.lit("maker_limit"))
+    assert fleet_interval_rows(limited)[0].range == "oil alone 9.8 to 14.2"
+    assert fleet_interval_rows(race_team.decided.fleet_intervals)[0].range == "9.8 to 14.2"
 
 
 def test_a_ratio_clear_of_1_that_is_not_called_is_said_to_be_unsure(race_team: PlanResult) -> None:

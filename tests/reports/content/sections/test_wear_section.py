@@ -27,7 +27,7 @@ HOURS = np.linspace(0.0, 150.0, 7)
 
 def unit(key: str, value: float | None = 0.2, allowed: float | None = 30.0, **more: object) -> UnitWear:
     known = UnitWear(key, key, None, 4, value, date(2026, 5, 1), False, 100.0, 130.0, False, 128.0, 140.0, None,
-                     allowed, "said")  # fmt: skip
+                     allowed, "said", "said")  # fmt: skip
     return replace(known, **more)
 
 
