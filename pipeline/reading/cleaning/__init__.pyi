@@ -11,9 +11,9 @@ from .parsed_columns import NUMERIC as NUMERIC
 from .parsed_columns import declared_order as declared_order
 from .parsed_columns import file_marks as file_marks
 from .row_kinds import NO_ROWS as NO_ROWS
+from .spelling_keys import spelling_key as spelling_key
 from .spellings import NAME_COLUMNS as NAME_COLUMNS
 from .spellings import common_spellings as common_spellings
-from .spellings import spelling_key as spelling_key
 from .table_parsing import HOLDS_BYTES as HOLDS_BYTES
 from .table_parsing import parsed_table as parsed_table
 from .units_of_measurement import TARGETS as TARGETS

@@ -29,7 +29,7 @@ from draincurve.pipeline.reading.cleaning.measured_cells import read_measured_va
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
 from draincurve.pipeline.reading.cleaning.quantity_cells import minutes_behind_a_point, read_quantities
 from draincurve.pipeline.reading.cleaning.rating_cells import read_ratings
-from draincurve.pipeline.reading.cleaning.spellings import spelling_key
+from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_unit
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_text, read_yes_no
 from draincurve.pipeline.reading.cleaning.working_table import FindingKind, file_finding, row_findings

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from draincurve.pipeline.reading.cleaning.spellings import spelling_key
+from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.schemas.quantities import known_quantity, squashed_name
 from draincurve.schemas.settings import Settings
 

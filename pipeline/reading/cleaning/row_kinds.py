@@ -48,8 +48,8 @@ def lines_that_are_no_rows(
     Rows below a header that differs from the table's are among them, up to the next header that equals it.
     given : the settings' headers
 
-    Only a line without a date can be one; of units that are called Total see total_units. A lone cell that names a
-    unit which other rows have is the beginning of a row, not a title.
+    Only a line without a date can be one; of units that are called Total see names_of_no_unit. A lone cell that names
+    a unit which other rows have is the beginning of a row, not a title.
     """
     cells = [pl.col(name).cast(pl.String).str.strip_chars() for name in source.cell_columns]
     candidates = source.frame.with_row_index("_row").filter(_without_date(source, table))

@@ -6,14 +6,17 @@ merged.
 
 from __future__ import annotations
 
-import re
-import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.doubted_names import doubts_about_names
 from draincurve.pipeline.reading.cleaning.name_similarity import near_matches
+from draincurve.pipeline.reading.cleaning.names_of_no_unit import names_of_no_unit
+from draincurve.pipeline.reading.cleaning.names_within_names import names_within
+from draincurve.pipeline.reading.cleaning.sound_alikes import sound_alikes
+from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.two_names import (
     PEOPLE,
     WHAT_TO_WRITE,
@@ -41,9 +44,6 @@ NAME_COLUMNS = (
 
 MOST_ASKED = 25
 """Pairs of similar names that are asked about for each column; the others are only counted."""
-_MARKS = re.compile(r"[\W_]+")
-_MARKS_BESIDE_LETTERS = re.compile(r"(?<=[a-z])[\W_]+|[\W_]++(?=[a-z])")
-"""Most marks: they are dropped at once, without a look at what is beside each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +72,17 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             continue
         spellings = common_spellings([done[table].parsed.get_column(name) for table in having])
         settled = {spelling_key(word) for word in settings.words_of(name)}
-        may_be_two = name in WHAT_TO_WRITE or name in PEOPLE
-        two = _two_names(done, name, spellings=spellings, settled=settled) if may_be_two else {}
+        two, within = _names_in_names(done, name, spellings=spellings, settled=settled)
         asked = {key: one for key, one in spellings.by_key.items() if key not in settled and one not in two}
-        near = near_matches(asked, name)
         for table in having:
-            done[table] = _respelt(done[table], name, spellings=spellings)
+            doubts = doubts_about_names(done[table], name, shown=spellings.shown, settled=settled)
+            done[table] = _respelt(done[table], name, spellings=spellings).with_findings(*doubts)
             if two and name in WHAT_TO_WRITE:
                 done[table] = with_two_names_held_back(done[table], name, two)
+        near = near_matches(asked, name)
+        alike = sound_alikes(done[having[0]].parsed, name, times=spellings.times) if name in PEOPLE else ()
+        more = (pair for pair in (*within, *alike) if {*pair} <= {*asked.values()})
+        near += tuple(pair for pair in more if {*pair} not in map(set, near))
         here = frozenset(done[having[0]].parsed[name].drop_nulls().unique()) if near else frozenset()
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near, here=here))
         done = {
@@ -102,19 +105,29 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
     return done
 
 
-def _two_names(
+def _names_in_names(
     tables: Mapping[str, WorkingTable], name: str, *, spellings: Spellings, settled: set[str]
-) -> dict[str, TwoNames]:
-    """Cells that name two things and that neither the settings nor a register have as one name."""
+) -> tuple[dict[str, TwoNames], tuple[tuple[str, str], ...]]:
+    """Cells that name several things, and pairs of which one name holds the other.
+
+    Names that the settings or a register have as one are no such cells.
+    """
+    if name not in WHAT_TO_WRITE and name not in PEOPLE:
+        return {}, ()
     register = {"unit_id": tables.get("units"), "oil_grade": tables.get("oils")}.get(name)
     names = register.parsed.get_column(name) if register else pl.Series([], dtype=pl.String)
-    listed = {spelling_key(text) for text in names.drop_nulls()} | settled
-    return cells_of_two_names(
+    keys = {spelling_key(text) for text in names.drop_nulls()} | settled
+    listed = frozenset(shown for key, shown in spellings.by_key.items() if key in keys)
+    apart = cells_of_two_names(
         spellings.times,
         lambda text: spellings.by_key.get(spelling_key(text)),
-        listed=frozenset(shown for key, shown in spellings.by_key.items() if key in listed),
+        listed=listed,
         people=name in PEOPLE,
     )
+    no_units = names_of_no_unit(pl.Series(list(spellings.times), dtype=pl.String)) if name == "unit_id" else {}
+    single = {text: times for text, times in spellings.times.items() if text not in {*apart, *no_units}}
+    within = names_within(single, name, listed=listed)
+    return apart | within.several, within.pairs
 
 
 def _respelt(working: WorkingTable, name: str, *, spellings: Spellings) -> WorkingTable:
@@ -132,22 +145,34 @@ def _remarks(
         file_finding(name, shown, kind="note", message=f"{_quoted_names(variants)} are taken as one: '{shown}'")
         for shown, variants in spellings.variants.items()
     ]
-    remarks += [_merge_question(name, pair, times=spellings.times, here=here) for pair in near[:MOST_ASKED]]
-    more = len(near) - MOST_ASKED
+    asked = _without_detours(near, _commonest_first(spellings, here))
+    remarks += [_merge_question(name, pair) for pair in asked[:MOST_ASKED]]
+    more = len(asked) - MOST_ASKED
     if more > 0:
         message = f"{more} more pairs of names look alike and are kept apart"
         remarks.append(file_finding(name, None, kind="asked", message=message))
     return remarks
 
 
-def _merge_question(
-    name: str, pair: tuple[str, str], *, times: Mapping[str, int], here: frozenset[str]
-) -> pl.DataFrame:
-    """The question whether two names are one, with the settings that merge the rarer one into the other.
+def _commonest_first(spellings: Spellings, here: frozenset[str]) -> Callable[[str], tuple[bool, int, str]]:
+    """A key that sorts names: those of the first table are the others' common ones however rare they are."""
+    return lambda one: (one not in here, -spellings.times[one], one)
 
-    here : names of the first table, which are the others' common ones however rare they are
-    """
-    common, rare = sorted(pair, key=lambda one: (one not in here, -times[one], one))
+
+def _without_detours(
+    near: Sequence[tuple[str, str]], order: Callable[[str], tuple[bool, int, str]]
+) -> list[tuple[str, str]]:
+    """The pairs, the commoner name first, but for those of two names that may both be one that is commoner still."""
+    commoner: dict[str, set[str]] = {}
+    pairs = [(min(pair, key=order), max(pair, key=order)) for pair in near]
+    for common, rare in pairs:
+        commoner.setdefault(rare, set()).add(common)
+    return [(common, rare) for common, rare in pairs if commoner.get(common, set()).isdisjoint(commoner[rare])]
+
+
+def _merge_question(name: str, pair: tuple[str, str]) -> pl.DataFrame:
+    """The question whether two names are one, with the settings that make the second one, the rarer, the first."""
+    common, rare = pair
     message = f"are '{rare}' and '{common}' one? They are kept apart"
     setting = words_setting(name, rare, common, remark=f"{toml_text(rare)} if they are two")
     return file_finding(name, rare, kind="asked", message=message, setting=setting)
@@ -179,25 +204,3 @@ def common_spellings(columns: Sequence[pl.Series]) -> Spellings:
         shown,
         {shown[key]: -sum(times for _, times, *_ in uses[key]) for key in shown},
     )
-
-
-def spelling_key(text: str) -> str:
-    """A name without case, spaces and punctuation: equal for spellings of one name.
-
-    A mark between two digits is kept ("2.5W" is not "25W", "7-1" is not "71"), and so is a plus sign.
-    """
-    folded = text.lower() if text.isascii() else unicodedata.normalize("NFKC", text).casefold()
-    if folded.isalnum():
-        return folded
-    if "+" not in folded:
-        folded = _MARKS_BESIDE_LETTERS.sub("", folded)
-
-    def kept(match: re.Match[str]) -> str:
-        before, after = folded[match.start() - 1 : match.start()], folded[match.end() : match.end() + 1]
-        if "+" in match.group():
-            return "+"
-        if before.isdigit() and after.isdigit():
-            return "." if match.group() in (".", ",") else "_"
-        return ""
-
-    return _MARKS.sub(kept, folded) or folded

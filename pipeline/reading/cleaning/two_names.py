@@ -14,7 +14,7 @@ import polars as pl
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, words_setting
 
 WHAT_TO_WRITE = {
-    "unit_id": ("units", "write a row for each"),
+    "unit_id": ("units", "write a row for each, or one name if the unit was renamed"),
     "oil_grade": ("oils", "write the one that was drained"),
     "spring_type": ("springs", "write the one in use until this drain"),
 }
@@ -27,7 +27,7 @@ FEWEST_OF_ONE_NAME = 5
 """A cell that is there so often, and as often as each of its parts alone, is one name."""
 
 _ARROW = re.compile(r"\s*(?:[-=–—]+>|[→⇒➔➜])\s*|\s+>\s+")
-_MARK = re.compile(r"\s*(?:[/+&|;]|(?<!\d),|,(?!\d))\s*|\s+[-–—]\s+")
+_MARK = re.compile(r"\s*(?:[/+&|;]|(?<!\d),|,(?!\d)|\.\.+|…)\s*|\s+[-–—]\s+|[-–—](?=[^\W\d_])")
 _WORD = re.compile(r"\s+(?:and|to|then|or|und|dann|oder|et|puis|ou|y|luego|e|poi|o)\s+", re.IGNORECASE)
 _LETTERS_OR_DIGITS = re.compile(r"[^\W\d_]+|\d+")
 
@@ -46,7 +46,7 @@ def cells_of_two_names(
     listed: frozenset[str] = frozenset(),
     people: bool = False,
 ) -> dict[str, TwoNames]:
-    """Cells that name more than one thing, by their spelling.
+    """Cells that name more than one thing, with a mark or a word between the names, by their spelling.
 
     times : how often each spelling is there. shown : the spelling shown of a name, None for a name that is nowhere.
     listed : names of a register, which are names whatever they look like. people : whether they are names of people,

@@ -14,11 +14,12 @@ _TAKEN_BACK = (
     "|supprimée?|anulad[oa]|cancelad[oa]|borrad[oa]|annullat[oa]|eliminat[oa]|cancellat[oa]"
 )
 _NOT_DONE = "planned|scheduled|to ?do|not done|geplant|prévue?|previst[oa]|planificad[oa]|pianificat[oa]"
+_EXAMPLE = "example(?: row| line| only| entry)?|beispiel(?:zeile)?|exemple|ejemplo|esempio"
 _WRONG = (
     "(?:typed|entered|logged) twice|duplicate of|doppelt (?:eingetragen|getippt)|ignore (?:this|row|line|entry)"
     "|wrong (?:unit|fork|leg|shock|bike|date|hours|row|line|entry)|falsche[rs]? (?:einheit|gabel|datum|zeile)"
 )
-CELL = rf"(?i)^\W*(?:{_TAKEN_BACK}|{_NOT_DONE})\W*$"
+CELL = rf"(?i)^\W*(?:{_TAKEN_BACK}|{_NOT_DONE}|{_EXAMPLE})\W*$"
 """A cell that says nothing else."""
 _IN_A_NOTE = rf"void(?:ed)?|cancell?ed|deleted|storniert|gelöscht|ungültig|annulée?|anulado|annullato|{_WRONG}"
 NOTE = rf"(?i)^\W*(?:{_IN_A_NOTE})(?:\W|$)"

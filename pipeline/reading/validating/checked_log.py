@@ -17,11 +17,11 @@ import polars as pl
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
 from draincurve.pipeline.reading.cleaning.laboratory_samples import with_long_samples
 from draincurve.pipeline.reading.cleaning.marked_cells import with_marks_of_held_back, with_values_in_doubt
+from draincurve.pipeline.reading.cleaning.names_of_no_unit import with_no_units_held_back
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.shifted_rows import with_shifted_rows_held_back
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
 from draincurve.pipeline.reading.cleaning.table_parsing import parsed_table
-from draincurve.pipeline.reading.cleaning.total_units import with_totals_held_back
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.pipeline.reading.sources.source_table import SourceTable
@@ -225,7 +225,7 @@ def _checked_tables(
     working = with_unit_keys(
         with_one_spelling({name: parsed_table(tables[name], settings, as_of=as_of) for name in names}, settings)
     )
-    working["drains"] = with_totals_held_back(with_shifted_rows_held_back(working["drains"], settings), settings)
+    working["drains"] = with_no_units_held_back(with_shifted_rows_held_back(working["drains"], settings), settings)
     drains = with_scales_turned(with_scales_of_headers(working["drains"], settings), settings.clean_end)
     working["drains"] = with_scales_from_zero(drains, settings)
     working = {name: with_values_in_doubt(table) for name, table in working.items()}

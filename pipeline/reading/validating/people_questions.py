@@ -1,6 +1,8 @@
-"""Questions about cells that name two people who are riders, or raters, elsewhere in the log."""
+"""Questions about cells that name several people, or a part of the names of several."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import polars as pl
 
@@ -10,10 +12,19 @@ from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, wor
 _WHO = {"rider": "who rode most", "rated_by": "whose rating it is"}
 
 
-def with_people_questions(drains: WorkingTable) -> WorkingTable:
-    """Asks which of two people a cell means, with the column people_in_question.
+def _named(text: str, names: Sequence[str], column: str) -> str:
+    """Which people a cell names, or which it may be where it is a part of their names."""
+    quoted = [f"'{name}'" for name in names]
+    if all(len(name) > len(text) for name in names):
+        return f"may be {' or '.join(quoted)}"
+    count = "two" if len(names) == 2 else str(len(names))
+    return f"{count} {PEOPLE[column]} in one cell, {' and '.join(quoted)}"
 
-    The setting proposes no value: pasted unread, it would make one person of the two.
+
+def with_people_questions(drains: WorkingTable) -> WorkingTable:
+    """Asks which of several people a cell means, with the column people_in_question.
+
+    The setting proposes no value: pasted unread, it would make one person of them.
     """
     cells, findings = drains.people_in_one_cell, []
     for column, names_by_cell in cells.items():
@@ -21,9 +32,8 @@ def with_people_questions(drains: WorkingTable) -> WorkingTable:
             [
                 (
                     text,
-                    f"two {PEOPLE[column]} in one cell, "
-                    + " and ".join(f"'{name}'" for name in names)
-                    + f": write {_WHO[column]}, or keep it: yes in a column headed confirmed if it is one name",
+                    f"{_named(text, names, column)}: write {_WHO[column]}, or keep it: yes in a column headed "
+                    "confirmed if it is one name",
                     words_setting(column, text, "", remark="one of them, or the whole cell if it is one name"),
                 )
                 for text, names in names_by_cell.items()

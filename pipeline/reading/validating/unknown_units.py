@@ -6,7 +6,9 @@ from collections.abc import Mapping
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.names_of_no_unit import NO_UNIT
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
+from draincurve.pipeline.reading.cleaning.shifted_rows import SHIFTED
 from draincurve.pipeline.reading.cleaning.unit_keys import rows_of_each_unit
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 
@@ -30,9 +32,11 @@ def with_unknown_units(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingT
 def _with_units_held_back(drains: WorkingTable) -> WorkingTable:
     """The drains with a question about each unit all of whose rows are held back; lines that are no rows are none.
 
-    A row whose cell names several units is one of each of them.
+    A row whose cell names several units is one of each of them, and one whose cell is no unit's name is none's.
     """
-    no_rows = drains.findings.filter(pl.col("message").is_in(NO_ROWS)).get_column("row").drop_nulls()
+    reason = pl.col("message")
+    of_no_unit = (pl.col("column") == "unit_id") & (reason.is_in(NO_UNIT) | reason.str.ends_with(SHIFTED))
+    no_rows = drains.findings.filter(reason.is_in(NO_ROWS) | of_no_unit).get_column("row").drop_nulls()
     columns = ("_row", "unit_key", "unit_id", drains.is_held_back.alias("_out"))
     rows = drains.parsed_where(~pl.col("_row").is_in(no_rows.implode()), *columns)
     rows = rows_of_each_unit(rows, drains.units_in_one_cell)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.name_similarity import near_matches
-from draincurve.pipeline.reading.cleaning.spellings import spelling_key
+from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 
 
 def pairs(*names: str, column: str = "unit_id") -> set[frozenset[str]]:

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.reading.cleaning.spellings import common_spellings, spelling_key
+from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
+from draincurve.pipeline.reading.cleaning.spellings import common_spellings
 
 
 @pytest.mark.parametrize(

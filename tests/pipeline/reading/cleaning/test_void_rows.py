@@ -3,9 +3,11 @@
 import pytest
 
 
-@pytest.mark.parametrize("word", ["void", "Cancelled", "deleted!", "storniert", "planned", "annulé", "typed twice"])
+@pytest.mark.parametrize(
+    "word", ["void", "Cancelled", "deleted!", "storniert", "planned", "annulé", "typed twice", "example row"]
+)
 def test_a_word_in_a_column_of_its_own(check, word: str) -> None:
-    header = "note" if word == "typed twice" else "state"
+    header = "note" if word in ("typed twice", "example row") else "state"
     rows = [{"drained_on": f"2026-0{month}-04", header: "ok"} for month in (1, 2)]
     log = check(*rows, {"drained_on": "2026-03-04", header: word})
     assert log.held_back.select("line", "column", "value").rows() == [(4, header, word)]
@@ -20,7 +22,15 @@ def test_the_beginning_of_a_note(check, note: str) -> None:
 
 @pytest.mark.parametrize(
     "note",
-    ["planned for Sunday", "no void in the seal", "ignored the noise", "right unit", "wrong way round before", "ok"],
+    [
+        "planned for Sunday",
+        "no void in the seal",
+        "ignored the noise",
+        "right unit",
+        "wrong way round before",
+        "example of bad seals",
+        "ok",
+    ],
 )
 def test_other_notes_are_notes(check, note: str) -> None:
     assert check({"note": note, "who typed": note}).held_back_count == 0
