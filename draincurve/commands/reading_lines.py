@@ -147,7 +147,7 @@ def _lines(findings: pl.DataFrame, *, verbose: bool) -> pl.DataFrame:
 
 
 def _of_rows(findings: pl.DataFrame) -> pl.DataFrame:
-    """The findings, of which those that a row has alike for several cells are one, with all their columns.
+    """The findings, of which those that a row has alike for several cells are one, with each of their columns once.
 
     What is about the whole file stays one for each value.
     """
@@ -155,8 +155,8 @@ def _of_rows(findings: pl.DataFrame) -> pl.DataFrame:
 
     of_the_file = pl.when(pl.col("line").is_null()).then("value").alias("_of_the_file")
     return findings.group_by(*_ABOUT, "line", of_the_file, maintain_order=True).agg(
-        pl.col("column").drop_nulls().str.join(", "),
-        pl.when(pl.len() == 1).then(pl.col("value").first()),
+        pl.col("column").drop_nulls().unique(maintain_order=True).str.join(", "),
+        pl.when(pl.struct("column", "value").n_unique() == 1).then(pl.col("value").first()),
         pl.col("unit_id", "day").first(),
     )
 

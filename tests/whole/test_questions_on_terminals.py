@@ -201,3 +201,13 @@ def test_units_without_a_usable_drain_are_each_named(run, write) -> None:
     said = run("check", write("log.csv", rows), "--as-of", AS_OF, out=False).printed
     for unit in ("U01", "U02", "U03"):
         assert f"asked: log.csv, unit_id = {unit}: none of its drains can be used" in said
+
+
+def test_a_sample_of_several_values_is_asked_about_once_with_its_cell(run, write, tmp_path) -> None:
+    laboratory = tmp_path / "laboratory.csv"
+    laboratory.write_text("Unit,Sampled,Fe,Cu,Si\nU01,2025-01-02,12,1,3\n")
+    log = write("log.csv", simple_log(4, 6, hours=(9.0, 14.0)))
+    printed = run("check", log, "--measurements", laboratory, "--as-of", AS_OF).printed
+    (asked,) = (line for line in printed.splitlines() if line.startswith("asked"))
+    assert asked.startswith("asked: laboratory.csv line 2 (U01, 2025-01-02), measured_on = 2025-01-02: is of no")
+    assert "each value of a sample counts as a row, 3 in all\n" in printed

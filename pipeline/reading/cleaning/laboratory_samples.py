@@ -78,7 +78,7 @@ def _long(source: SourceTable, settings: Settings) -> SourceTable:
         source,
         frame=long,
         headers=(*_sample_headers(headers, columns, kept), "quantity", "value", "unit"),
-        notes=(*source.notes, *_notes(frame, long, source.frame, units_at)),
+        notes=(*source.notes, *_notes(long, source.frame, units_at)),
         marks=_moved_marks(source, names, kept),
         line_has_rows=True,
     )
@@ -132,8 +132,8 @@ def _sample_headers(headers: Sequence[str], columns: Sequence[str | None], kept:
     ]
 
 
-def _notes(frame: pl.DataFrame, long: pl.DataFrame, read: pl.DataFrame, units_at: int | None) -> list[str]:
-    notes = [f"each row is a sample: its values count as {long.height} rows of {frame.height} samples"]
+def _notes(long: pl.DataFrame, read: pl.DataFrame, units_at: int | None) -> list[str]:
+    notes = [f"each row is a sample; each value of a sample counts as a row, {long.height} in all"]
     if units_at is not None:
         notes.append(f"line {read[LINE][units_at]} holds the units of the columns")
     return notes
