@@ -22,7 +22,12 @@ from draincurve.pipeline.judging.springs.pair_tests import (
     merged_test,
     permutation_p_value,
 )
-from draincurve.pipeline.judging.springs.sample_size import drains_if_crossed, further_drains, information_needed
+from draincurve.pipeline.judging.springs.sample_size import (
+    difference_found,
+    drains_if_crossed,
+    further_drains,
+    information_needed,
+)
 from draincurve.schemas.array_types import Floats
 
 HOPELESS = 200
@@ -84,6 +89,12 @@ class PairEvidence:
         a_unit = -(-self.drains // self.units)
         missing = max(0, FEWEST_UNITS - self.units) * a_unit
         return max(more, missing, 1)
+
+    def found_by_as_many(self, tests: int) -> float | None:
+        """The least multiplier over 1 that as many drains again would find with 80 % power; None where none would."""
+        if self.test is None or self.test.information <= 0.0:
+            return None
+        return float(np.exp(difference_found(2.0 * self.test.information, tests) / self.hours_slope))
 
     def drains_after_swap(self, tests: int) -> int | None:
         """Drains of the two springs together that find the wanted difference once a swap separates them, or None."""

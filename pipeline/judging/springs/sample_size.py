@@ -16,8 +16,19 @@ def information_needed(difference: float, tests: int) -> float:
     difference : on the scale of the link; tests : number of tests that share the 5 % level (Holm's first step).
     (z_level + z_power)^2 / difference^2, as in Cohen (1988), Statistical Power Analysis.
     """
-    z_sum = ndtri(1.0 - LEVEL / (2.0 * tests)) + ndtri(POWER)
-    return float((z_sum / difference) ** 2)
+    return (_z_sum(tests) / difference) ** 2
+
+
+def difference_found(information: float, tests: int) -> float:
+    """The least difference that is found with 80 % power at this information: `information_needed` turned round.
+
+    Raises ZeroDivisionError without information.
+    """
+    return _z_sum(tests) / math.sqrt(information)
+
+
+def _z_sum(tests: int) -> float:
+    return float(ndtri(1.0 - LEVEL / (2.0 * tests)) + ndtri(POWER))
 
 
 def further_drains(information: float, needed: float, *, drains: int) -> int | None:

@@ -85,13 +85,21 @@ def _more_drains(pair: PairEvidence, tests: int) -> str:
     drains = "1 more drain" if needed == 1 else f"{rounded_up(needed)} more drains"
     sentence = (
         f"About {drains} on the two, shared out over units as so far, would find a difference of {pair.wanted:.2f}x "
-        "(80 % power)"
+        f"(80 % power).{_as_many_again(pair, tests) if needed > pair.drains else ''}"
     )
     if needed > MANY_TIMES * pair.drains:
-        return (
-            f"{sentence}; drains whose ratings differ more, with hours staggered within the limits, tell more each."
-        )
-    return f"{sentence}."
+        return f"{sentence} Drains whose ratings differ more, with hours staggered within the limits, tell more each."
+    return sentence
+
+
+def _as_many_again(pair: PairEvidence, tests: int) -> str:
+    """What the size of trial that a shop has run once would find, since one of many times that size is seldom run."""
+    found = pair.found_by_as_many(tests)
+    assert found is not None, "a pair with a number of drains has information"
+    assert pair.multiplier_range is not None, "a separable pair has a range"
+    low, _, high = pair.multiplier_range
+    ruled_out = ", which this range rules out" if found > max(high, 1.0 / low) else ""
+    return f" As many again ({pair.drains}) would find {_multiplier(found)}x or more{ruled_out}."
 
 
 def rounded_up(count: int) -> int:

@@ -3,7 +3,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.judging.springs.sample_size import drains_if_crossed, further_drains, information_needed
+from draincurve.pipeline.judging.springs.sample_size import (
+    difference_found,
+    drains_if_crossed,
+    further_drains,
+    information_needed,
+)
 
 
 def test_the_textbook_number():
@@ -26,6 +31,11 @@ def test_that_many_more_reach_it_and_one_fewer_do_not(information, needed, drain
     assert reached >= needed * (1 - 1e-9)
     if more:
         assert information * (drains + more - 1) / drains < needed * (1 + 1e-9)
+
+
+@given(st.floats(0.01, 3.0), st.integers(1, 20))
+def test_the_difference_found_is_the_one_that_was_planned_for(difference, tests):
+    assert difference_found(information_needed(difference, tests), tests) == pytest.approx(difference)
 
 
 def test_nothing_known_needs_no_number():

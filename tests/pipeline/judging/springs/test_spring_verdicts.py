@@ -153,15 +153,34 @@ def test_the_sentence_of_a_doubt(pair, p_adjusted, doubt):
 )
 def test_how_many_drains_would_tell(more, drains, said):
     sentence = separable_reason(needing(more, drains), 0.3, tests=1)
-    assert sentence.endswith(
-        f"{said}, shared out over units as so far, would find a difference of 1.15x (80 % power)."
-    )
+    assert f"{said}, shared out over units as so far, would find a difference of 1.15x (80 % power)." in sentence
 
 
 def test_drains_like_these_are_a_poor_plan_where_twenty_times_as_many_are_needed():
-    better = "; drains whose ratings differ more, with hours staggered within the limits, tell more each."
-    assert separable_reason(needing(400, drains=20), 0.3, tests=1).endswith("(80 % power).")
-    assert separable_reason(needing(401, drains=20), 0.3, tests=1).endswith(f"(80 % power){better}")
+    better = " Drains whose ratings differ more, with hours staggered within the limits, tell more each."
+    assert better not in separable_reason(needing(400, drains=20), 0.3, tests=1)
+    assert separable_reason(needing(401, drains=20), 0.3, tests=1).endswith(better)
+
+
+@pytest.mark.parametrize(("more", "again"), [(100, ""), (101, "As many again (100) would find 1.15x or more.")])
+def test_where_many_drains_are_needed_it_says_what_as_many_again_would_find(more, again):
+    assert separable_reason(needing(more), 0.3, tests=1).split("(80 % power).")[1].strip() == again
+
+
+@pytest.mark.parametrize("multiplier_range", [(0.7, 1.0, 1.2), (0.9, 1.0, 1.5)])
+def test_what_as_many_again_would_find_and_the_range_rules_out_is_said_to_be(multiplier_range):
+    """Twice the information finds exp(z / sqrt(2 information) / slope)."""
+
+    def said(information: float) -> str:
+        return separable_reason(
+            replace(OPEN, multiplier_range=multiplier_range, test=merged(information)), 0.3, tests=1
+        )
+
+    width = Z_OF_TEST_AND_POWER / (2.4 * math.sqrt(2.0))
+    limit = max(multiplier_range[2], 1.0 / multiplier_range[0])
+    inside, outside = (width / math.log(limit + step) for step in (-0.02, 0.02))
+    assert f"(100) would find {limit - 0.02:.2f}x or more." in said(inside**2)
+    assert f"(100) would find {limit + 0.02:.2f}x or more, which this range rules out." in said(outside**2)
 
 
 def test_drains_that_tell_nothing_ask_for_staggered_hours():
