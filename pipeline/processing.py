@@ -100,6 +100,7 @@ class FleetProcessing:
     fit_interpretations : whether rows whose hours are asked about are fitted apart from what is known, so that they
     shorten intervals and lengthen none for certain; else their ratings past the limit are among the others, and
     names that may be one are taken as one with the parameters of the fit
+    drift_steps : steps of all drifting raters' walks in a channel, from which on walks have fewer periods
     keep_model_drains : whether a report holds the drains of its models, from which a notebook goes on
     """
 
@@ -116,6 +117,7 @@ class FleetProcessing:
     inspected_units: int | None = None
     full_tables: bool = False
     fit_interpretations: bool = True
+    drift_steps: int | None = None
     keep_model_drains: bool = True
 
 
@@ -131,6 +133,7 @@ LARGE_FLEET = FleetProcessing(
     shown_of_a_kind=80,  # leaves room for the units due soonest
     inspected_units=60,  # a screen or two
     full_tables=True,
+    drift_steps=28,  # four raters in full; each step is a column of the design, and a pass has some 20
     fit_interpretations=False,  # a second fit costs minutes, and a few rows among so many move nothing
     keep_model_drains=False,  # they take gigabytes, which the forecast and the reports need
 )

@@ -99,6 +99,22 @@ class CompactDesign:
             contrasts[first:last, :width] -= centres[begin : begin + width]
         return replace(self, shifts=shifts, contrasts=contrasts)
 
+    def with_term(self, levels: Integers, contrasts: Floats) -> CompactDesign:
+        """The design with one more term, whose columns come last.
+
+        levels : (n,), index of each row's level; contrasts : (levels, width), its columns
+        """
+        tables = (self.contrasts, contrasts)
+        widest = max(table.shape[1] for table in tables)
+        return replace(
+            self,
+            levels=np.column_stack((self.levels, levels.astype(np.uint16))),
+            contrasts=np.vstack([np.pad(table, ((0, 0), (0, widest - table.shape[1]))) for table in tables]),
+            first_rows=np.append(self.first_rows, self.contrasts.shape[0]),
+            first_columns=np.append(self.first_columns, self.shape[1]),
+            widths=np.append(self.widths, contrasts.shape[1]),
+        )
+
     def with_log_hours(self) -> CompactDesign:
         """The design with the log hours, which had no column, as its first column."""
         number_columns = np.where(self.number_columns >= 0, self.number_columns + 1, -1)

@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing import DRIFT_SD, RatedDrains, drift_term
+from draincurve.pipeline.describing import DRIFT_SD, CompactDesign, RatedDrains, drift_term
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.double_ratings import RATER_COLUMN
 from draincurve.schemas.array_types import Floats, Integers
@@ -23,12 +23,26 @@ DRAINS_A_PERIOD = 5
 MOST_PERIODS = 8
 
 
-def with_drift_columns(drains: RatedDrains, raters: Sequence[str]) -> RatedDrains:
-    """The drains with a random walk for each of some raters; not for a design held as indices of levels."""
-    assert isinstance(drains.design, np.ndarray), "drifts are taken out of small logs only"
-    walks = [_walk(drains.rows, _periods(drains.rows, rater)) for rater in raters]
-    terms = [drift_term(rater, walk.shape[1]) for rater, walk in zip(raters, walks, strict=True)]
-    return replace(drains, design=np.hstack((drains.design, *walks)), terms=(*drains.terms, *terms))
+def with_drift_columns(drains: RatedDrains, raters: Sequence[str], *, most_steps: int | None = None) -> RatedDrains:
+    """The drains with a random walk for each of some raters.
+
+    most_steps : of all walks together, beyond which they have fewer periods, though never under two; None for no
+    limit
+    """
+    most = MOST_PERIODS
+    if most_steps is not None:
+        most = int(np.clip(1 + most_steps // max(len(raters), 1), 2, MOST_PERIODS))
+    design, terms = drains.design, list(drains.terms)
+    for rater in raters:
+        periods = _periods(drains.rows, rater, most=most)
+        period_of, walk = _walk(drains.rows, periods)
+        design = (
+            design.with_term(period_of, walk)
+            if isinstance(design, CompactDesign)
+            else np.hstack((design, walk[period_of]))
+        )
+        terms.append(drift_term(rater, walk.shape[1]))
+    return replace(drains, design=design, terms=tuple(terms))
 
 
 def drift_since(fit: ChannelFit, rows: pl.DataFrame, *, rng: np.random.Generator) -> Floats:
@@ -41,7 +55,7 @@ def drift_since(fit: ChannelFit, rows: pl.DataFrame, *, rng: np.random.Generator
     for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
         if term.kind != "drift":
             continue
-        last_period = _periods(fit.drains.rows, term.rater)[-1]
+        last_period = _periods(fit.drains.rows, term.rater, most=term.steps + 1)[-1]
         last_level = fit.coefficients[:, span] @ fit.drains.design_of(last_period[:1])[0, span]
         own = np.flatnonzero((rows[RATER_COLUMN] == term.rater).fill_null(False).to_numpy())
         years = _years(rows)[own] - _years(fit.drains.rows)[last_period].mean()
@@ -50,22 +64,28 @@ def drift_since(fit: ChannelFit, rows: pl.DataFrame, *, rng: np.random.Generator
     return since
 
 
-def _periods(rows: pl.DataFrame, rater: str) -> list[Integers]:
+def _periods(rows: pl.DataFrame, rater: str, *, most: int) -> list[Integers]:
     """Indices of a rater's drains by period, in order of time."""
     of_rater = np.flatnonzero((rows[RATER_COLUMN] == rater).fill_null(False).to_numpy())
-    order = of_rater[np.argsort(_years(rows)[of_rater], kind="stable")]
-    return np.array_split(order, int(np.clip(order.size // DRAINS_A_PERIOD, 2, MOST_PERIODS)))
+    order = of_rater[np.argsort(_years(rows[of_rater]), kind="stable")]
+    return np.array_split(order, int(np.clip(order.size // DRAINS_A_PERIOD, 2, most)))
 
 
-def _walk(rows: pl.DataFrame, periods: Sequence[Integers]) -> Floats:
-    """Columns of the steps between a rater's periods, (n, periods - 1), in root years; zero in others' drains."""
-    middles = np.array([_years(rows)[period].mean() for period in periods])
-    columns = np.zeros((rows.height, len(periods) - 1))
-    own = np.concatenate(periods)
-    for step in range(1, len(periods)):
-        after = np.isin(own, np.concatenate(periods[step:])).astype(np.float64)
-        columns[own, step - 1] = (after - after.mean()) * np.sqrt(middles[step] - middles[step - 1])
-    return columns
+def _walk(rows: pl.DataFrame, periods: Sequence[Integers]) -> tuple[Integers, Floats]:
+    """Period of each row, (n,), and columns of the steps between periods in root years, (periods + 1, periods - 1).
+
+    The last row of the columns is zero, for the drains of others.
+    """
+    period_of = np.full(rows.height, len(periods))
+    for number, period in enumerate(periods):
+        period_of[period] = number
+    years = _years(rows)
+    middles = np.array([years[period].mean() for period in periods])
+    shares = np.array([period.size for period in periods]) / sum(period.size for period in periods)
+    after = np.tril(np.ones((len(periods), len(periods) - 1)), -1)
+    walk = np.zeros((len(periods) + 1, len(periods) - 1))
+    walk[:-1] = (after - shares @ after) * np.sqrt(np.diff(middles))
+    return period_of, walk
 
 
 def _years(rows: pl.DataFrame) -> Floats:

@@ -89,14 +89,18 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
                 if channel in described.unsure_scales
                 else _channel(drains, settings, engine)
             )
-    drifts = _drifts(channels) if described.processing.fit_interpretations else {}
-    drifting = {channel: named for channel, tested in drifts.items() if (named := drifting_raters(tested))}
-    as_rated = dict(channels)
-    for channel, raters in drifting.items():
-        with watch.stage("taking out drifts"):
-            channels[channel] = _channel(with_drift_columns(described.rated[channel], raters), settings, engine)
     with watch.stage("fitting a sample"):
         sampled = sample_fits(channels, described.model_drains, described.sample, settings)
+        # A drift that a sample does not show is too small to matter.
+        drifts = {channel: rater_drifts(fit) for channel, fit in _fits_among(sampled).items()}
+    drifting = {channel: named for channel, tested in drifts.items() if (named := drifting_raters(tested))}
+    as_rated, most_steps = dict(channels), described.processing.drift_steps
+    for channel, raters in drifting.items():
+        with watch.stage("taking out drifts"):
+            walked = with_drift_columns(described.rated[channel], raters, most_steps=most_steps)
+            channels[channel] = _channel(walked, settings, engine)
+            of_channel = {channel: channels[channel]}
+            sampled |= sample_fits(of_channel, described.model_drains, described.sample, settings)
     with watch.stage("joining channels"):
         of_sample = _joined(_fits_among(sampled), settings)
         whole = Fitted(channels, sampled).fits
@@ -104,11 +108,15 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
         oil = _as_sampled(whole, of_sample) if large else of_sample
     with_drift = None
     if any(not _reference_is_steady(drifts[channel], described.reference_rater) for channel in drifting):
-        with_drift = _joined(_fits_among(as_rated), settings)
+        fits = _fits_among(as_rated)
+        with_drift = _as_sampled(fits, of_sample) if large else _joined(fits, settings)
     interpretations: list[OilFit] = []
     for asked in described.rated_by_interpretation:
         with watch.stage("fitting what is asked about"):
-            changed = {name: _without_drift(rated, drifting.get(name, ())) for name, rated in asked.items()}
+            changed = {
+                name: _without_drift(rated, drifting.get(name, ()), most_steps=most_steps)
+                for name, rated in asked.items()
+            }
             near = _near(changed, [oil, *interpretations])
             refitted = {**channels, **_interpretation_fits(changed, near, settings, engine)}
             interpretations.append(_joined(_fits_among(refitted), settings, near=near))
@@ -142,15 +150,10 @@ def _fits_among(channels: Mapping[str, ChannelFit | str]) -> dict[str, ChannelFi
     return {channel: fit for channel, fit in channels.items() if isinstance(fit, ChannelFit)}
 
 
-def _drifts(channels: Mapping[str, ChannelFit | str]) -> dict[str, tuple[RaterDrift, ...]]:
-    """Raters whose drift could be tested, by channel with a fit."""
-    return {channel: rater_drifts(fit) for channel, fit in _fits_among(channels).items()}
-
-
-def _without_drift(drains: RatedDrains, raters: Sequence[str]) -> RatedDrains:
+def _without_drift(drains: RatedDrains, raters: Sequence[str], *, most_steps: int | None) -> RatedDrains:
     """Drains by another interpretation, with the random walks of the raters who still have drains among them."""
-    there = set(drains.rows[RATER_COLUMN].cast(pl.String).drop_nulls())
-    return with_drift_columns(drains, [rater for rater in raters if rater in there]) if raters else drains
+    there = set(drains.rows[RATER_COLUMN].cast(pl.String).drop_nulls().unique())
+    return with_drift_columns(drains, [rater for rater in raters if rater in there], most_steps=most_steps)
 
 
 def _reference_is_steady(drifts: Sequence[RaterDrift], reference: str | None) -> bool:
@@ -224,6 +227,7 @@ def sample_fits(
 ) -> dict[str, ChannelFit | str]:
     """By channel, the fit of the sample's drains where the channel's fit has no draws of unit effects, else that fit.
 
+    Drifts are taken out as in the channel's fit.
     channels : their fits, or why there is none; sample : its units, as `sampled_state` gives them.
     """
     of_sample = as_texts(drains.filter(pl.col("unit_key").is_in(sample["unit_key"].implode())))
@@ -231,7 +235,12 @@ def sample_fits(
     for channel, fit in channels.items():
         fits[channel] = fit
         if isinstance(fit, ChannelFit) and fit.processing.linear_effects:
-            rated = describe_channel(of_sample, channel)
+            walks = [term for term in fit.drains.terms if term.kind == "drift"]
+            rated = with_drift_columns(
+                describe_channel(of_sample, channel),
+                [term.rater for term in walks],
+                most_steps=sum(term.steps for term in walks),
+            )
             if rated.low.size:
                 fits[channel] = fit_sample(rated, settings, rng=stream(settings.seed, f"sample {channel}"))
     return fits

@@ -1,6 +1,7 @@
 """What a drifting rater does to hours, before and after: `python -m tests.calibration.drift_study`, five minutes.
 
-Small fleets of one channel, rated by KB, TW and MO in turn. MO's eye may drift. Answers are for the eye of KB.
+Small and large fleets of one channel, rated by KB, TW and MO in turn. MO's eye may drift. Answers are for the eye of
+KB, on a spring and with a rider that the fleet has.
 """
 
 from __future__ import annotations
@@ -17,15 +18,22 @@ from scipy.special import expit, logit
 
 from draincurve.pipeline.describing.fill_conditions import with_conditions
 from draincurve.pipeline.describing.rated_drains import RatedDrains, describe_channel
-from draincurve.pipeline.fitting import ChannelFit, fit_channel, rater_drifts, threshold_draws
-from draincurve.pipeline.fitting.drift_columns import with_drift_columns
+from draincurve.pipeline.fitting import (
+    ChannelFit,
+    drifting_raters,
+    fit_channel,
+    rater_drifts,
+    threshold_draws,
+    with_drift_columns,
+)
+from draincurve.pipeline.fitting.channel_fit import fit_sample
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Settings
 from tests.calibration.written_study import Options, write_study
 from tests.pipeline.judging.watched_fleets import CUTS, SLOPE, FleetOptions, watched_log
 
 SETTINGS = Settings()
-RISK, LIMIT, UNITS, DRAINS = SETTINGS.accepted_risk, 4, 12, 30
+RISK, LIMIT, ANSWERS = SETTINGS.accepted_risk, 4, 300
 DRIFTS = (0.0, -2.5, 2.5)
 AS_RATED, TAKEN_OUT, SHORTER = WAYS = ("as rated", "taken out", "the shorter")
 
@@ -34,21 +42,33 @@ INTRODUCTION = """# What a drifting rater does to hours
 {facts}
 Command: `python -m tests.calibration.drift_study`.
 
-Fleets of 12 units with 30 drains in 406 days, one rated channel, no wear. KB, TW and MO rate at random; MO's ratings
-drift by so much a year on the scale of the link, where a level is 1.8. Hours are recommended, and true, for the eye
-of KB, at the age that parts have at the end of the log. No part wears here, but the model expects some wear: hours
-are short of the truth where nobody drifts, too, and what drift does is the difference from these lines.
+Fleets of 12 units with 30 drains in 406 days, and {large} a line of 2,100 units with 12 drains in 374, which are
+fitted as large ones; one rated channel, no wear. KB, TW and MO rate at random; MO's ratings drift by so much a year
+on the scale of the link, where a level is 1.8. Hours are recommended, and true, for the eye of KB, at the age that
+parts have at the end of the log, in large fleets for {answers} units. What drift does is the difference from the
+lines without.
 
 "As rated" has no drift in the model, as before. "Taken out" has a walk for each rater whose drift is named in that
 fleet, and is what counts where the reference rater is known to be steady. "The shorter" of the two counts elsewhere.
 
 "Named" is the share of fleets in which MO, or anybody else, was named. "Off" is the recommended hours against those
 at which the true risk is 10 %; "risk" the true chance that the oil is past fit at the recommended hours; standard
-errors in brackets. The 90 % ranges held every unit's true hours in each line: they have room for wear.
+errors in brackets.
 
-| drift a year | MO named | others named | way | off, % | risk, % |
-| ---: | ---: | ---: | --- | ---: | ---: |
+| units | drift a year | MO named | others named | way | off, % | risk, % |
+| ---: | ---: | ---: | ---: | --- | ---: | ---: |
 """
+
+
+class Size(NamedTuple):
+    """A fleet's units, drains of each, and days between them."""
+
+    units: int
+    drains: int
+    days: int
+
+
+SMALL, LARGE, LARGE_FLEETS = Size(12, 30, 14), Size(2_100, 12, 34), 4
 
 
 class Score(NamedTuple):
@@ -73,16 +93,19 @@ def main() -> None:
 def _run(options: Options) -> list[str]:
     lines: list[str] = []
     for drift in DRIFTS:
-        seeds = track(range(options.fleets), f"drift {drift:g}", console=Console(stderr=True))
-        lines += _lines(drift, [_fleet(drift, options.seed + 1000 * number) for number in seeds])
+        for size, fleets in ((SMALL, options.fleets), (LARGE, LARGE_FLEETS)):
+            name = f"drift {drift:g}, {size.units} units"
+            seeds = track(range(fleets), name, console=Console(stderr=True))
+            found = [_fleet(drift, size, options.seed + 1000 * number) for number in seeds]
+            lines += _lines(f"| {size.units:,} | {drift:g}", found)
     return lines
 
 
 def _text(lines: list[str], facts: str) -> str:
-    return INTRODUCTION.format(facts=facts) + "\n".join(lines) + "\n"
+    return INTRODUCTION.format(facts=facts, large=LARGE_FLEETS, answers=ANSWERS) + "\n".join(lines) + "\n"
 
 
-def _lines(drift: float, fleets: list[Fleet]) -> list[str]:
+def _lines(begin: str, fleets: list[Fleet]) -> list[str]:
     mine = 100 * np.mean(["MO" in fleet.named for fleet in fleets])
     others = 100 * np.mean([bool(set(fleet.named) - {"MO"}) for fleet in fleets])
     lines = []
@@ -90,17 +113,23 @@ def _lines(drift: float, fleets: list[Fleet]) -> list[str]:
         means = np.array([[100 * part.mean() for part in fleet.scores[way]] for fleet in fleets])
         error = means.std(axis=0, ddof=1) / np.sqrt(len(fleets))
         cells = " | ".join(f"{mean:.1f} ({one:.1f})" for mean, one in zip(means.mean(axis=0), error, strict=True))
-        lines.append(f"| {drift:g} | {mine:.0f} % | {others:.0f} % | {way} | {cells} |")
+        lines.append(f"{begin} | {mine:.0f} % | {others:.0f} % | {way} | {cells} |")
     return lines
 
 
-def _fleet(drift: float, seed: int) -> Fleet:
-    options = FleetOptions(units=UNITS, drains=DRAINS, drift=(("MO", drift),))
+def _fleet(drift: float, size: Size, seed: int) -> Fleet:
+    options = FleetOptions(units=size.units, drains=size.drains, days=size.days, drift=(("MO", drift),))
     log = watched_log(options, seed)
-    effects = options.spread * np.random.default_rng(seed).standard_normal(UNITS)
-    drains = describe_channel(log, "debris")
+    effects = options.spread * np.random.default_rng(seed).standard_normal(size.units)[:ANSWERS]
+    drains = describe_channel(log, "debris", compact=size is LARGE)
     steady = _fit(drains, seed)
-    named = tuple(found.rater for found in rater_drifts(steady) if found.named)
+    # The sample of a plan that is searched for drifts has more units than this fleet.
+    searched = steady
+    if steady.processing.linear_effects:
+        sample = fit_sample(describe_channel(log, "debris"), SETTINGS, rng=np.random.default_rng(seed))
+        assert isinstance(sample, ChannelFit), "every fleet has ratings"
+        searched = sample
+    named = drifting_raters(rater_drifts(searched))
     apart = _fit(with_drift_columns(drains, named), seed) if named else steady
     both = [_answers(fit, log, seed) for fit in (steady, apart)]
     true = (CUTS[LIMIT - 2] - effects + logit(RISK)) / SLOPE
@@ -115,9 +144,14 @@ def _fit(drains: RatedDrains, seed: int) -> ChannelFit:
 
 
 def _answers(fit: ChannelFit, log: pl.DataFrame, seed: int) -> Floats:
-    """Recommended log hours of each unit, (U,)."""
-    now = with_conditions(log).group_by("unit_key").agg((pl.col("part_age") + pl.col("oil_hours")).last())
-    state = now.sort("unit_key").with_columns(pl.lit("KB").alias("rated_by"))
+    """Recommended log hours of the first units, in their order."""
+    first = pl.col("unit_key").is_in([f"u{unit:03d}" for unit in range(ANSWERS)])
+    now = (
+        with_conditions(log.filter(first)).group_by("unit_key").agg((pl.col("part_age") + pl.col("oil_hours")).last())
+    )
+    state = now.sort("unit_key").with_columns(
+        rated_by=pl.lit("KB"), spring_type=pl.lit("Plain 46"), rider=pl.lit("Brask")
+    )
     draws = threshold_draws(fit, state, limit=LIMIT, priors=SETTINGS.priors, rng=np.random.default_rng(seed))
     return np.array([_recommended(one, fit.hours_slope) for one in draws])
 

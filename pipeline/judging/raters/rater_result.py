@@ -74,17 +74,19 @@ def judge_raters(
     """The raters of one channel.
 
     drains, second_ratings : accepted rows (see Log); reference : the rater whose ratings the limits refer to, None
-    for the average of all; drifts : those that are taken out of the fit, None where they are to be tested here.
+    for the average of all; drifts : as tested without a walk in the fit, None where they are to be tested here.
     """
     channel = fit.drains.channel
     raters = fit.drains.rows[RATER_COLUMN].cast(pl.String).drop_nulls().unique().sort().to_list()
     shifts = rater_shifts(fit)
-    taken_out = drifts is not None
+    taken_out = {term.rater for term in fit.drains.terms if term.kind == "drift"}
     tested = {item.rater: item for item in (rater_drifts(fit) if drifts is None else drifts)} if shifts else {}
     return RaterResult(
         channel,
         why_not="" if shifts else _why_not(fit, raters),
-        findings=tuple(_finding(shift, tested.get(shift.rater), taken_out=taken_out) for shift in shifts),
+        findings=tuple(
+            _finding(shift, tested.get(shift.rater), taken_out=shift.rater in taken_out) for shift in shifts
+        ),
         agreements=agreements(channel, drains, second_ratings=second_ratings),
         reference_text=_reference_text(raters, reference, separated=bool(shifts)),
         reference_rated=reference is None or reference in raters,

@@ -8,8 +8,9 @@ import polars as pl
 import pytest
 
 import draincurve
+from draincurve.pipeline import processing
 from draincurve.pipeline.deciding import decide
-from draincurve.pipeline.describing import describe
+from draincurve.pipeline.describing import CompactDesign, describe, with_categorical_names
 from draincurve.pipeline.describing.design_terms import DRIFT_SD
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting import fit, fit_channel, rater_drifts, typical_threshold_draws
@@ -19,6 +20,7 @@ from draincurve.schemas.settings import Settings
 from tests.pipeline.judging.watched_fleets import FleetOptions, watched_log
 
 DRIFTING = FleetOptions(units=8, drains=20, drift=(("MO", -4.0),))
+LARGE = FleetOptions(units=120, drains=8, days=35, drift=(("MO", -4.0),))
 COLUMNS = ("unit_id", "drained_on", "oil_hours", "oil_grade", "spring_type", "rider", "rated_by", "service_kind")
 
 
@@ -28,16 +30,23 @@ def log_of(options, settings=None, seed=3):
     return draincurve.read(frame, rows["drained_on"].max(), settings=settings).log
 
 
-def fitted(log, settings):
-    described = describe(log, settings)
+def fitted(log, settings, how=None):
+    described = describe(log, settings, processing=how)
     return described, fit(described, settings)
 
 
-@pytest.fixture(scope="module")
-def drifting():
+@pytest.fixture(scope="module", params=["small", "large"])
+def drifting(request):
+    """A log with its fit; the large one's design is held as indices of levels, and its units are scored in blocks."""
     settings = Settings()
-    log = log_of(DRIFTING)
-    return log, settings, *fitted(log, settings)
+    if request.param == "small":
+        log = log_of(DRIFTING)
+        return log, settings, *fitted(log, settings)
+    how = replace(processing.LARGE_FLEET, compact_design=True, block_units=50, sample_units=100)
+    log = log_of(LARGE)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(processing, "LARGE_FLEET_UNITS", 90)
+        return log, settings, *fitted(log, settings, how)
 
 
 def test_a_walk_has_mean_zero_over_its_rater_s_drains_and_is_nought_in_others():
@@ -54,6 +63,17 @@ def test_a_walk_has_mean_zero_over_its_rater_s_drains_and_is_nought_in_others():
     assert DRIFT_SD**2 * np.square(ends[1] - ends[0]).sum() == pytest.approx(
         DRIFT_SD**2 * 0.87 * np.ptp(days) / 365.25, rel=0.05
     )
+
+
+@pytest.mark.parametrize(("most", "steps"), [(None, [7, 7]), (8, [4, 4]), (3, [1, 1]), (1, [1, 1])])
+def test_a_design_of_indices_gets_the_same_walks(most, steps):
+    log = watched_log(DRIFTING, 3)
+    some = describe_channel(log, "debris")
+    compact = describe_channel(with_categorical_names(log), "debris", compact=True)
+    dense, indices = (with_drift_columns(drains, ["KB", "MO"], most_steps=most) for drains in (some, compact))
+    assert isinstance(indices.design, CompactDesign)
+    assert np.array_equal(indices.design.columns(), dense.design)
+    assert [term.width for term in dense.terms[-2:]] == steps
 
 
 def test_a_walk_goes_on_from_its_last_period():
@@ -79,7 +99,8 @@ def test_what_is_named_is_taken_out(drifting):
     """The steady raters' thresholds move to where they are without MO's drains; nobody is named a second time."""
     _, settings, described, found = drifting
     assert [drift.rater for drift in found.drifts["debris"] if drift.named] == ["MO"]
-    assert not any(drift.named for drift in rater_drifts(found.fits["debris"]) if drift.rater != "MO")
+    assert found.fits["debris"].processing.linear_effects == described.processing.compact_design
+    assert not any(drift.named for drift in rater_drifts(found.sampled["debris"]) if drift.rater != "MO")
     state = pl.DataFrame({"part_age": [300.0], "rated_by": ["KB"]})
     others = describe_channel(described.model_drains.filter(pl.col("rated_by") != "MO"), "debris")
     alone = fit_channel(others, settings, rng=np.random.default_rng(1))
