@@ -28,5 +28,19 @@ def page_texts(pdf: bytes) -> tuple[str, ...]:
     return tuple(squeezed(page) for page in copied_pages(pdf))
 
 
+def filled_shares(pdf: bytes, *, top_mm: float, bottom_mm: float) -> list[float]:
+    """How far down the text area each page has something on it, as a share of that area's height.
+
+    top_mm, bottom_mm : margins [mm]
+    """
+    shares = []
+    with PdfDocument(pdf) as document:
+        for page in document:
+            top, bottom = page.get_height() - top_mm / 25.4 * 72, bottom_mm / 25.4 * 72
+            lowest = [part.get_bounds()[1] for part in page.get_objects()]
+            shares.append((top - min((low for low in lowest if low > bottom - 1.0), default=top)) / (top - bottom))
+    return shares
+
+
 def whole_text(pdf: bytes) -> str:
     return "".join(page_texts(pdf))

@@ -135,7 +135,7 @@ def _units(content: ReportContent, units: Sequence[UnitSection]) -> dict[str, An
     count = len(content.units)
     return {
         "sections": [unit_values(unit, drains_to_print(unit, units=count), as_of=content.as_of) for unit in units],
-        "note": choice_text(len(units), units=count),
+        "note": choice_text(units, units=count),
         "out_of_service": ", ".join(content.out_of_service),
         "channel_names": [channel.title for channel in content.channels],
     }

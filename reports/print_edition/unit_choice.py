@@ -17,12 +17,16 @@ LATEST_DRAINS = 6
 
 
 def units_to_print(units: Sequence[UnitSection], *, as_of: date) -> tuple[UnitSection, ...]:
-    """Sections in their order; of a large fleet those called, turned or to inspect, and those due soonest."""
+    """Sections in their order, those of units without a drain last; of a large fleet only some of them.
+
+    These are the units called, turned or to inspect, and those due soonest.
+    """
+    ordered = sorted(units, key=lambda unit: not unit.drains)
     if len(units) <= ALL_UP_TO:
-        return tuple(units)
+        return tuple(ordered)
     soon = [unit.row.name for unit in units if _due_soon(unit, as_of=as_of)][:MOST_DUE]
     wanted = {*soon, *(unit.row.name for unit in units if _has_finding(unit))}
-    return tuple(unit for unit in units if unit.row.name in wanted)
+    return tuple(unit for unit in ordered if unit.row.name in wanted)
 
 
 def drains_to_print(unit: UnitSection, *, units: int) -> tuple[DrainRow, ...]:
@@ -30,14 +34,17 @@ def drains_to_print(unit: UnitSection, *, units: int) -> tuple[DrainRow, ...]:
     return unit.drains if units <= ALL_UP_TO or _has_finding(unit) else unit.drains[:LATEST_DRAINS]
 
 
-def choice_text(printed: int, *, units: int) -> str:
-    """Which units have no section; empty if all have one."""
-    if printed == units:
-        return ""
+def choice_text(printed: Sequence[UnitSection], *, units: int) -> str:
+    """In which order the sections are, and which units have none."""
+    order = "Soonest due first"
+    if printed and not printed[-1].drains:
+        order = f"{order}; units without a drain come last"
+    if len(printed) == units:
+        return f"{order}."
     return (
-        f"Of {wording.counted(units, 'unit')} in service, {printed} have a section here: those faster or slower than "
-        f"the fleet, turned, or to inspect now, and up to {MOST_DUE} that are due within {AHEAD_DAYS} days. Every "
-        "unit is in the table of all units, and has its section in report.html."
+        f"{order}. Of {wording.counted(units, 'unit')} in service, {len(printed)} have a section here: those faster "
+        f"or slower than the fleet, turned, or to inspect now, and up to {MOST_DUE} that are due within {AHEAD_DAYS} "
+        "days. Every unit is in the table of all units, and has its section in report.html."
     )
 
 

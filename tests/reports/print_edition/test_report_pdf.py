@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from empty_pictures import empty_pictures
 from invented_report import AS_OF, HOSTILE, altered, without_units
-from printed_text import copied_pages, page_texts, squeezed, whole_text
+from printed_text import copied_pages, filled_shares, page_texts, squeezed, whole_text
 from pypdf import PdfReader
 
 from draincurve.pipeline.plan_result import PlanResult
@@ -114,6 +114,11 @@ def test_every_page_has_its_number_the_log_and_the_day(content: ReportContent, p
         assert squeezed(content.result.log.name) in page
         assert "asofWed13May2026" in page
         assert squeezed(CAUTIONS[0]) in page
+
+
+def test_no_page_but_the_last_is_half_empty(pdf: bytes) -> None:
+    *shares, _ = filled_shares(pdf, top_mm=18, bottom_mm=16)
+    assert min(shares) > 0.62
 
 
 def test_it_has_title_language_tags_and_bookmarks(pdf: bytes, race_team: PlanResult) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from empty_pictures import empty_pictures
 from invented_report import FleetShape, build_report
 
@@ -18,8 +20,17 @@ from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 
 def test_a_small_fleet_is_printed_whole(race_content: ReportContent) -> None:
-    assert units_to_print(race_content.units, as_of=race_content.as_of) == race_content.units
-    assert choice_text(16, units=16) == ""
+    units = race_content.units
+    assert units_to_print(units, as_of=race_content.as_of) == units
+    assert choice_text(units, units=16) == "Soonest due first."
+
+
+def test_units_without_a_drain_come_last(race_content: ReportContent) -> None:
+    first, *others = race_content.units
+    bare = replace(first, drains=())
+    printed = units_to_print((bare, *others), as_of=race_content.as_of)
+    assert printed == (*others, bare)
+    assert choice_text(printed, units=16) == "Soonest due first; units without a drain come last."
 
 
 def test_of_a_large_fleet_no_unit_with_a_finding_is_left_out() -> None:
@@ -38,7 +49,7 @@ def test_of_a_large_fleet_no_unit_with_a_finding_is_left_out() -> None:
     assert set(due_now[:MOST_DUE]) <= names
     assert len(printed) < len(content.units)
     assert [unit for unit in content.units if unit.row.name in names] == list(printed), "in the order of the report"
-    assert f"{len(printed)} have a section here" in choice_text(len(printed), units=len(content.units))
+    assert f"{len(printed)} have a section here" in choice_text(printed, units=len(content.units))
 
 
 def test_a_large_fleet_lists_all_drains_of_units_with_a_finding_and_the_latest_of_others(
