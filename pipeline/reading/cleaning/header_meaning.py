@@ -19,6 +19,10 @@ GivenHeaders = Mapping[str, Sequence[str]]
 LONGEST_HEADER = 120
 """A longer cell is text, not a header [characters]."""
 
+SCALE_TO = r"-|–|—|\.{2,3}|to|bis|à|a|hasta"
+SCALE_OF = r"/|(?:out )?of|von|sur|de|su"
+"""What stands between both ends of a scale, and before its upper one."""
+_SCALE_BEHIND = re.compile(rf"[\s,:]*(?:\d{{1,3}}\s*(?:{SCALE_TO})|(?:{SCALE_OF}))\s*\d{{1,3}}\s*", re.IGNORECASE)
 _BRACKET = re.compile(r"[(\[{<](?P<inside>[^)\]}>]*)[)\]}>]")
 _DATE_ORDERS = {
     re.compile(r"[dtg]+m+[yaj]+|j+m+a+"): "day first",
@@ -75,7 +79,7 @@ def _known_header(header: str, table: str) -> MatchedHeader | None:
         )
     if not columns and (with_unit := _with_trailing_unit(header, table)) is not None:
         return with_unit
-    columns = columns or columns_of_header(header, table)
+    columns = columns or columns_of_header(header, table) or _rating_with_scale(header, table)
     if not columns:
         return None
     exact = squashed_header(header) == squashed_header(columns[0])
@@ -157,6 +161,13 @@ def _with_trailing_unit(header: str, table: str) -> MatchedHeader | None:
             exact = squashed_header(base) == squashed_header(fitting[0])
             return MatchedHeader(fitting[0], unit, None, exact, others=tuple(fitting[1:]))
     return None
+
+
+def _rating_with_scale(header: str, table: str) -> tuple[str, ...]:
+    """The ratings that a header with its scale behind it may mean: colour 1-5, debris /10."""
+    scale = next((match for match in _SCALE_BEHIND.finditer(header) if match.end() == len(header)), None)
+    columns = () if scale is None else columns_of_header(header[: scale.start()], table)
+    return tuple(name for name in columns if column_of(table, name).kind == "rating")
 
 
 def _words_of(header: str) -> list[str]:

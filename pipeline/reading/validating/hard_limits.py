@@ -29,6 +29,9 @@ _FRAME_CHECKS: dict[str, tuple[str, str]] = {
 }
 
 
+_OTHER_SCALE = "is on a scale that is asked about: answer that question first, or write the rating as 1 to 5"
+
+
 def with_hard_limits(working: WorkingTable) -> WorkingTable:
     """Holds back each row that its table's schema refuses, with every reason.
 
@@ -53,8 +56,20 @@ def with_hard_limits(working: WorkingTable) -> WorkingTable:
         if _is_about_absence(str(check)):
             about = _explained_by(str(check), name)
             rows = rows.join(unread.filter(pl.col("column").is_in(about)), left_on="_row", right_on="row", how="anti")
-        pieces.append(working.about_rows(rows.select("_row"), name, kind="held back", message=message))
+        rows = rows.select("_row")
+        if check == "rated":
+            typed = _with_rating_cells(working, rows)
+            pieces.append(working.about_rows(typed, name, kind="held back", message=_OTHER_SCALE))
+            rows = rows.join(typed, on="_row", how="anti")
+        pieces.append(working.about_rows(rows, name, kind="held back", message=message))
     return working.with_findings(*pieces)
+
+
+def _with_rating_cells(working: WorkingTable, rows: pl.DataFrame) -> pl.DataFrame:
+    """Those of the rows in which a level is typed, though it is not known what it means."""
+    cells = [channel.rating for channel in CHANNELS if channel.rating in working.raw.columns]
+    typed = pl.any_horizontal(pl.lit(False), *[pl.col(name).cast(pl.String).str.contains(r"\d") for name in cells])
+    return rows.join(working.raw.filter(typed).select("_row"), on="_row", how="semi")
 
 
 def without_future_dates(working: WorkingTable, column: str, *, as_of: date) -> WorkingTable:

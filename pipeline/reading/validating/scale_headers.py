@@ -6,11 +6,13 @@ import re
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.header_meaning import SCALE_OF, SCALE_TO
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW
 from draincurve.schemas.settings import Settings
 
-_SCALE = re.compile(r"(?<![\d.,])(\d{1,3})\s*(?:-|–|—|\.{2,3}|to|bis|à|a|hasta)\s*(\d{1,3})(?![\d.,])", re.IGNORECASE)
+_SCALE = re.compile(rf"(?<![\d.,])(\d{{1,3}})\s*(?:{SCALE_TO})\s*(\d{{1,3}})(?![\d.,])", re.IGNORECASE)
+_OUT_OF = re.compile(rf"(?:{SCALE_OF})\s*(\d{{1,3}})(?![\d.,])", re.IGNORECASE)
 _IS = r"\s*(?:=|:|is|ist|-|–|est|es|è)?\s*"
 _CLEAN = (
     "clean|clear|best|good|new|fresh|perfect|sauber|klar|gut|neu|beste|propre|clair|bon|neuf|limpio|claro|bueno|nuevo"
@@ -38,14 +40,14 @@ def with_scales_of_headers(drains: WorkingTable, settings: Settings) -> WorkingT
     findings = []
     for channel in CHANNELS:
         header = drains.headers.get(channel.rating, "")
-        other = [scale for scale in _scales(header) if set(scale) != {RATING_LOW, RATING_HIGH}]
-        if not other or settings.words_of(channel.rating):
+        scale = other_scale(header)
+        if scale is None or settings.words_of(channel.rating):
             continue
         message = (
-            f"its header names the scale {other[0][0]} to {other[0][1]}: write the ratings as {RATING_LOW} to "
+            f"its header names the scale {scale[0]} to {scale[1]}: write the ratings as {RATING_LOW} to "
             f"{RATING_HIGH}, or map each in the settings; until then they are not known"
         )
-        lines = [f'"{level}" = ""' for level in range(min(other[0]), min(max(other[0]), min(other[0]) + 10) + 1)]
+        lines = [f'"{level}" = ""' for level in range(min(scale), min(max(scale), min(scale) + 10) + 1)]
         setting = "\n".join([f"[words.{channel.rating}]", *lines])
         findings.append(file_finding(channel.rating, header, kind="asked", message=message, setting=setting))
         unknown = [pl.lit(None, drains.parsed.schema[level]).alias(level) for level in (channel.low, channel.high)]
@@ -53,6 +55,12 @@ def with_scales_of_headers(drains: WorkingTable, settings: Settings) -> WorkingT
     return drains.with_findings(*findings)
 
 
+def other_scale(header: str) -> tuple[int, int] | None:
+    """Both ends of the first scale that a header names and that is not 1 to 5, as they are written."""
+    return next((scale for scale in _scales(header) if set(scale) != {RATING_LOW, RATING_HIGH}), None)
+
+
 def _scales(header: str) -> list[tuple[int, int]]:
     """Both ends of each scale that a header names, as they are written."""
-    return [(int(low), int(high)) for low, high in _SCALE.findall(header) if low != high]
+    scales = [(int(low), int(high)) for low, high in _SCALE.findall(header) if low != high]
+    return scales or [(RATING_LOW, int(high)) for high in _OUT_OF.findall(header)]

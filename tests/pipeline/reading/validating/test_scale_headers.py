@@ -13,7 +13,7 @@ def rows(header: str) -> list[dict]:
     return [{"drained_on": f"2026-0{month}-04", header: rating} for month, rating in enumerate(RATINGS, 1)]
 
 
-@pytest.mark.parametrize("header", ["colour (0-3)", "Colour (1-10)", "colour (1 to 3)"])
+@pytest.mark.parametrize("header", ["colour (0-3)", "Colour (1-10)", "colour (1 to 3)", "Colour /10", "colour 1-3"])
 def test_ratings_under_another_scale_are_not_known_until_they_are_mapped(check, header: str) -> None:
     log = check(*rows(header), without=("colour_rating",))
     [message] = [text for text in log.asked["message"] if "its header names the scale" in text]
@@ -25,7 +25,7 @@ def test_ratings_under_another_scale_are_not_known_until_they_are_mapped(check, 
     assert answered.accepted["drains"]["colour_high"].to_list() == [2, 3, 5, 3, 2, 5]
 
 
-@pytest.mark.parametrize("header", ["colour (1-5)", "colour (1 to 5)", "colour"])
+@pytest.mark.parametrize("header", ["colour (1-5)", "colour (1 to 5)", "colour", "Colour 1-5", "colour /5"])
 def test_the_scale_that_is_read_asks_nothing(check, header: str) -> None:
     log = check(*rows(header), without=("colour_rating",))
     assert not any("header" in text for text in log.asked["message"])
