@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import polars as pl
 
@@ -40,7 +40,8 @@ class MatchedTable:
     frame : `_row` (from 0), `_line`, and the cells as typed of each column that the file has
     columns : column of each header that is used, by the header's name in the source's frame
     units : units in headers, by column. date_orders : orders of day and month in headers, by column
-    findings : about headers, so about the whole file
+    findings : about headers, so about the whole file. without_unit : header of each column of volumes or times that
+        names no unit
     """
 
     table: str
@@ -49,6 +50,7 @@ class MatchedTable:
     units: Mapping[str, str]
     date_orders: Mapping[str, str]
     findings: pl.DataFrame
+    without_unit: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,17 +82,19 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
     )
     firsts = {column: matches[spots[0]] for column, spots in choice.positions.items()}
     matched = {column: match for column, match in firsts.items() if match is not None}
+    without_unit = {
+        column: header
+        for column, match in matched.items()
+        if _has_no_unit(source.table, match, header := shown[choice.positions[column][0]])
+    }
     findings = [
         *_left_out(source.table, shown, matches=matches, choice=choice),
-        *(
-            _no_unit(source.table, match, header=shown[choice.positions[column][0]])
-            for column, match in matched.items()
-        ),
+        *(_no_unit(source.table, column, header=header) for column, header in without_unit.items()),
     ]
     units = {column: match.unit for column, match in matched.items() if match.unit is not None}
     orders = {column: match.date_order for column, match in matched.items() if match.date_order is not None}
     columns = {names[position]: column for position, column in used.items()}
-    return MatchedTable(source.table, frame, columns, units, orders, joined_findings(findings))
+    return MatchedTable(source.table, frame, columns, units, orders, joined_findings(findings), without_unit)
 
 
 def header_positions(headers: Sequence[str], table: str, given: GivenHeaders | None = None) -> dict[str, int]:
@@ -242,14 +246,16 @@ def _unknown(table: str, header: str, *, present: Iterable[str]) -> pl.DataFrame
     return file_finding(near, header, kind="asked", message=f"{message}: is it {near}?", setting=setting)
 
 
-def _no_unit(table: str, match: MatchedHeader, *, header: str) -> pl.DataFrame:
-    """A note where the header of a volume or a time names no unit."""
-    definition = column_of(table, match.column)
-    without_unit = definition.kind in ("volume", "settling time", "oil age") and not match.exact
-    if not without_unit or match.unit is not None or _UNIT_WORDS.intersection(header_words(header)):
-        return joined_findings([])
-    message = f"header '{header}' names no unit: cells without one are read as {definition.unit}"
-    return file_finding(match.column, header, kind="note", message=message)
+def _has_no_unit(table: str, match: MatchedHeader, header: str) -> bool:
+    """Whether the header of a volume or a time names no unit."""
+    of_a_kind = column_of(table, match.column).kind in ("volume", "settling time", "oil age")
+    return of_a_kind and not match.exact and match.unit is None and _UNIT_WORDS.isdisjoint(header_words(header))
+
+
+def _no_unit(table: str, column: str, *, header: str) -> pl.DataFrame:
+    unit = column_of(table, column).unit
+    message = f"header '{header}' names no unit: cells without one are read as {unit}"
+    return file_finding(column, header, kind="note", message=message)
 
 
 def _quoted_names(names: Iterable[str]) -> str:

@@ -25,9 +25,10 @@ from draincurve.pipeline.reading.cleaning.date_cells import read_dates
 from draincurve.pipeline.reading.cleaning.date_texts import ORDERS, Order
 from draincurve.pipeline.reading.cleaning.ditto_marks import without_dittos
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
+from draincurve.pipeline.reading.cleaning.likely_minutes import minutes_question
 from draincurve.pipeline.reading.cleaning.measured_cells import read_measured_values
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
-from draincurve.pipeline.reading.cleaning.quantity_cells import minutes_behind_a_point, read_quantities
+from draincurve.pipeline.reading.cleaning.quantity_cells import read_quantities
 from draincurve.pipeline.reading.cleaning.rating_cells import read_ratings
 from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_unit
@@ -209,12 +210,11 @@ def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[
     if column.kind == "volume" and units & _OUNCES:
         message = "ounces are read as US fluid ounces of 29.57 ml"
         findings.append(file_finding(column.name, None, kind="note", message=message))
-    if column.kind == "run hours" and (example := minutes_behind_a_point(texts)) is not None:
-        message = (
-            f"times such as 12:30 stand beside {example}: is it hours and minutes? Then write a colon; it is read as "
-            "decimal hours, which are fewer"
-        )
-        findings.append(file_finding(column.name, example, kind="asked", message=message))
+    question = minutes_question(texts, column.kind, header=file.table.without_unit.get(column.name))
+    if question is not None:
+        findings.append(file_finding(column.name, question.value, kind="asked", message=question.message))
+    if question is not None and question.unknown:
+        read = read.with_columns(pl.when(pl.col("unit").is_not_null()).then("value").alias("value"))
     return read.rename({"value": column.name}), findings
 
 

@@ -55,8 +55,6 @@ _PARTS = {"½": 0.5, "1/2": 0.5, "¼": 0.25, "1/4": 0.25, "¾": 0.75, "3/4": 0.7
 _SUM = re.compile(r"\d[^+]*(?:\+\s*\d[^+]*){1,5}")
 _MARKS_BESIDE = "'`´’‘\"!* "
 """Marks that people leave beside a number, or that a spreadsheet keeps with a text."""
-FEWEST_TIMES = 3
-"""Numbers with two decimals, all under 60, from which they may be minutes."""
 SUMMED: tuple[Kind, ...] = ("run hours", "volume")
 """Kinds of column in which 8+4 is the sum of two rides, or of two measures."""
 
@@ -103,22 +101,6 @@ def read_quantities(
     )
     joined = frame.join(parsed, on="text", how="left", maintain_order="left")
     return joined.select(pl.coalesce("plain", "value").alias("value"), "unit", "reason", "note", "proposal")
-
-
-def minutes_behind_a_point(texts: pl.Series) -> str | None:
-    """A number such as 12.30 that may be hours and minutes, since others in the column are times; None without one.
-
-    Every number has two decimals, as minutes have, none over 59, and they are not all quarters of an hour.
-    """
-    typed = texts.drop_nulls().str.strip_chars()
-    if not typed.str.contains(r"^\d{1,3}:\d\d$").any():
-        return None
-    decimals = typed.filter(typed.str.contains(r"^\d{1,3}[.,]\d+$"))
-    minutes = decimals.str.extract(r"[.,](\d+)$")
-    as_minutes = minutes.str.contains(r"^[0-5]\d$")
-    if decimals.len() < FEWEST_TIMES or not as_minutes.all() or minutes.is_in(["00", "25", "50"]).all():
-        return None
-    return str(decimals[0])
 
 
 def _in_column_unit(

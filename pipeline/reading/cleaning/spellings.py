@@ -15,6 +15,7 @@ from draincurve.pipeline.reading.cleaning.doubted_names import doubts_about_name
 from draincurve.pipeline.reading.cleaning.name_similarity import near_matches
 from draincurve.pipeline.reading.cleaning.names_of_no_unit import names_of_no_unit
 from draincurve.pipeline.reading.cleaning.names_within_names import names_within
+from draincurve.pipeline.reading.cleaning.note_corrections import former_names
 from draincurve.pipeline.reading.cleaning.sound_alikes import sound_alikes
 from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.two_names import (
@@ -80,8 +81,7 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             if two and name in WHAT_TO_WRITE:
                 done[table] = with_two_names_held_back(done[table], name, two)
         near = near_matches(asked, name)
-        alike = sound_alikes(done[having[0]].parsed, name, times=spellings.times) if name in PEOPLE else ()
-        more = (pair for pair in (*within, *alike) if {*pair} <= {*asked.values()})
+        more = (pair for pair in (*within, *_linked(done, name, spellings)) if {*pair} <= {*asked.values()})
         near += tuple(pair for pair in more if {*pair} not in map(set, near))
         here = frozenset(done[having[0]].parsed[name].drop_nulls().unique()) if near else frozenset()
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near, here=here))
@@ -103,6 +103,16 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
                 for table, working in done.items()
             }
     return done
+
+
+def _linked(tables: Mapping[str, WorkingTable], name: str, spellings: Spellings) -> tuple[tuple[str, str], ...]:
+    """Pairs of names that the drains link: people who sound alike, units of which a note gives a former name."""
+    drains = tables.get("drains")
+    if drains is None or (name != "unit_id" and name not in PEOPLE):
+        return ()
+    if name == "unit_id":
+        return former_names(drains.parsed, shown=spellings.by_key)
+    return sound_alikes(drains.parsed, name, times=spellings.times)
 
 
 def _names_in_names(

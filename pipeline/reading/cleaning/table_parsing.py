@@ -10,6 +10,7 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable, matched_table
 from draincurve.pipeline.reading.cleaning.marked_cells import mark_findings
+from draincurve.pipeline.reading.cleaning.note_corrections import correction_findings
 from draincurve.pipeline.reading.cleaning.note_signs import note_signs
 from draincurve.pipeline.reading.cleaning.parsed_columns import parsed_columns
 from draincurve.pipeline.reading.cleaning.row_kinds import lines_that_are_no_rows
@@ -95,7 +96,9 @@ def _parsed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Wor
     parsed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
     if source.table == "drains":
         signs, sign_findings = note_signs(parsed["note"], parsed, rows=parsed["_row"])
-        parsed, cell_findings = pl.concat([parsed, signs], how="horizontal"), [*cell_findings, *sign_findings]
+        corrections = correction_findings(parsed["note"], rows=parsed["_row"])
+        parsed = pl.concat([parsed, signs], how="horizontal")
+        cell_findings = [*cell_findings, *sign_findings, *corrections]
     findings = [
         table.findings,
         *_notes(source),

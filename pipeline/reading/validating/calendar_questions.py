@@ -1,4 +1,4 @@
-"""Questions about fills whose hours the calendar hardly allows: too many a day, or one oil that was rated twice."""
+"""Questions about fills whose hours the calendar hardly allows: too many a day, or one oil that is entered twice."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ SECOND_LOOK_DAYS = 2
 SECOND_LOOK_HOURS_A_DAY = 4.0
 """A fill of the same hours as the one before, within these days and over these hours a day, by somebody else, is
 probably a second look at the same oil."""
+SAME_DAY_HOURS = 6.0
+"""Hours of both of two fills of one unit and day, over which they are probably one, entered twice (our choice)."""
 _CONFIRM = "write yes in a column headed confirmed"
 
 
@@ -45,8 +47,7 @@ def without_impossible_proposals(drains: WorkingTable) -> WorkingTable:
 def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
     """Asks about such fills; until they are answered, their hours count as in question, at the hours as typed.
 
-    drains : with the columns of `with_hours_questions`. Days are those since the unit's drain before in the log; of
-    two drains of one day nothing is asked here.
+    drains : with the columns of `with_hours_questions`. Days are those since the unit's drain before in the log.
     """
     fills = drains.parsed_where(
         (pl.col("oil_hours") > 0)
@@ -57,7 +58,12 @@ def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
         & ~drains.is_held_back,
         *("_row", "unit_key", "drained_on", "oil_hours", "rated_by", line_label().alias("_label")),
     ).sort("unit_key", "drained_on", "_row")
-    before = pl.col("drained_on", "oil_hours", "rated_by", "_label").shift().over("unit_key").name.prefix("_before_")
+    before = (
+        pl.col("_row", "drained_on", "oil_hours", "rated_by", "_label")
+        .shift()
+        .over("unit_key")
+        .name.prefix("_before_")
+    )
     days = (pl.col("drained_on") - pl.col("_before_drained_on")).dt.total_days()
     a_day = pl.col("oil_hours") / days
     again = (
@@ -76,24 +82,38 @@ def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
         a_day.round(1),
         "_before__label",
     )
+    twice = pl.format(
+        "{} h, and {} h at the drain of the same day in line {}: is it one drain? Delete the wrong row, or "
+        + _CONFIRM,
+        pl.col("oil_hours").round(2),
+        pl.col("_before_oil_hours").round(2),
+        "_before__label",
+    )
+    same_day = (days == 0) & (pl.min_horizontal("oil_hours", "_before_oil_hours") > SAME_DAY_HOURS)
+    later = days > 0
+    text = pl.when(same_day).then(twice).when(later & again).then(look)
+    text = text.when(later & (a_day > MOST_HOURS_A_DAY)).then(many)
     asked = (
         fills.with_columns(before)
-        .filter(days > 0)
         .with_columns(
-            pl.when(again).then(look).when(a_day > MOST_HOURS_A_DAY).then(many).alias("_text"),
-            pl.when(again).then(pl.lit("drained_on")).otherwise(pl.lit("oil_hours")).alias("_column"),
+            text.alias("_text"),
+            pl.when(later & again).then(pl.lit("drained_on")).otherwise(pl.lit("oil_hours")).alias("_column"),
+            pl.when(same_day).then("_before__row").alias("_other"),
         )
         .drop_nulls("_text")
-        .select("_row", "_text", "_column")
+        .select("_row", "_text", "_column", "_other")
     )
-    in_question = pl.col("_row").is_in(asked["_row"].implode())
+    in_question = pl.col("_row").is_in(pl.concat([asked["_row"], asked["_other"].drop_nulls()]).implode())
     marked = drains.parsed.with_columns(
         pl.when(in_question).then("oil_hours").otherwise("cautious_hours").alias("cautious_hours"),
         (pl.col("hours_in_question") | in_question).alias("hours_in_question"),
     )
     findings = [
         drains.about_rows(
-            asked.filter(pl.col("_column") == column).drop("_column"), column, kind="asked", message=pl.col("_text")
+            asked.filter(pl.col("_column") == column).drop("_column", "_other"),
+            column,
+            kind="asked",
+            message=pl.col("_text"),
         )
         for column in ("drained_on", "oil_hours")
     ]

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.word_cells import read_yes_no
 from draincurve.pipeline.reading.cleaning.working_table import (
     WorkingTable,
     file_finding,
@@ -138,11 +139,16 @@ def without_confirmed(working: WorkingTable) -> WorkingTable:
 
 
 def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
-    """A call to inspect for each row with a sign; its value is the sign's cell or, where that is empty, the note."""
-    cells = [pl.col(name) if name in working.raw.columns else pl.lit(None, pl.String) for name in (sign, "note")]
+    """A call to inspect for each row with a sign; its value is the sign's cell, or the note where that says no."""
+    cells = [
+        (pl.col(name) if name in working.raw.columns else pl.lit(None, pl.String)).alias(f"_{name}")
+        for name in (sign, "note")
+    ]
     rows = working.parsed_where(pl.col(sign).fill_null(False), "_row")
-    entered = rows.join(working.raw.select("_row", pl.coalesce(cells).alias(sign)), on="_row", how="left")
-    return row_findings(entered, sign, kind="asked", message="inspect now, whatever the interval")
+    told = rows.join(working.raw.select("_row", *cells), on="_row", how="left")
+    denied = read_yes_no(told[f"_{sign}"].cast(pl.String))["value"].eq(False).fill_null(False)
+    value = pl.when(denied).then("_note").otherwise(pl.coalesce(f"_{sign}", "_note")).alias(sign)
+    return row_findings(told.select("_row", value), sign, kind="asked", message="inspect now, whatever the interval")
 
 
 def _question(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks
-from draincurve.pipeline.reading.cleaning.quantity_cells import minutes_behind_a_point, read_quantities
+from draincurve.pipeline.reading.cleaning.quantity_cells import read_quantities
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS
 from draincurve.schemas.columns import Kind
 
@@ -193,18 +193,3 @@ def test_one_digit_of_minutes_may_be_a_decimal(text: str) -> None:
 def test_minutes_that_are_named_or_have_two_digits_are_minutes(text: str, hours: float) -> None:
     read = read_quantities(pl.Series([text]), "run hours", column_unit=None, file_marks=DecimalMarks())
     assert read["value"].item() == pytest.approx(hours)
-
-
-@pytest.mark.parametrize(
-    ("texts", "example"),
-    [
-        (["12:30", "12.30", "11.45", "10.15"], "12.30"),
-        (["12:30", "12,30", "11,45", "10,05", None], "12,30"),
-        (["12:30", "12.30", "11.75", "10.15"], None),
-        (["12:30", "12.5", "11.25", "10.15"], None),
-        (["12:30", "12.50", "11.25", "10.00"], None),
-        (["12.30", "11.45", "10.15"], None),
-    ],
-)
-def test_decimals_beside_times_may_be_minutes(texts: list[str | None], example: str | None) -> None:
-    assert minutes_behind_a_point(pl.Series(texts)) == example

@@ -42,6 +42,21 @@ def test_more_hours_a_day_than_anybody_rides_are_asked_about(check, hours, after
         )
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "asked"), [("9", "17.5", True), ("12", "0.5", False), ("5", "5.5", False)]
+)
+def test_two_long_fills_of_one_day_are_probably_one(check, first, second, asked):
+    rows = [{"drained_on": f"2026-0{month}-04", "oil_hours": "10"} for month in (1, 2)]
+    log = check(*rows, *[{"drained_on": "2026-03-04", "oil_hours": hours} for hours in (first, second)])
+    said = f"{float(second)} h, and {float(first)} h at the drain of the same day in line 4: is it one drain?"
+    found = [(line, text) for line, text in log.asked.select("line", "message").rows() if "same day" in text]
+    assert [(line, text.startswith(said)) for line, text in found] == ([(5, True)] if asked else [])
+    drains = log.accepted["drains"].sort("line")
+    if asked:
+        assert drains["hours_in_question"].to_list() == [False, False, True, True]
+        assert drains["cautious_hours"].to_list() == [None, None, float(first), float(second)]
+
+
 def test_a_top_up_is_no_drain_before(check):
     log = looked(check, hours="22", after="2026-03-05", by="Ulm", service_kind="top-up")
     assert questions(log) == []

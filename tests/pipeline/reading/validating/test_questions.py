@@ -106,6 +106,7 @@ def test_a_riding_day_without_hours_is_kept_as_unknown(check, messages) -> None:
         ({"note": "Öl milchig"}, "milky", "Öl milchig"),
         ({"note": "leaking seal", "leak": "yes"}, "leak", "yes"),
         ({"note": "smells burnt"}, "burnt", "smells burnt"),
+        ({"note": "milky oil", "milky": "no"}, "milky", "milky oil"),
     ],
 )
 def test_a_sign_shows_where_it_was_told(check, cells: dict[str, str], sign: str, value: str) -> None:

@@ -1,0 +1,78 @@
+"""Numbers in a column of times that may be minutes: behind a point, as 12.30 for 12:30, or without a unit."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.numbers import PLAIN
+from draincurve.schemas.columns import Kind
+
+FEWEST_TIMES = 3
+"""Numbers with two decimals, all under 60, from which they may be minutes beside times such as 12:30."""
+FEWEST_QUARTERS = 8
+"""Numbers whose decimals are 00, 15, 30 or 45, from which they may be minutes anyway."""
+_QUARTERS, _NO_QUARTERS = ("00", "15", "30", "45"), ("00", "25", "50")
+_HALF_DAYS = (12.0, 24.0, 36.0, 48.0)
+"""Hours that oil is left to settle by those who leave it."""
+
+
+class MinutesQuestion(NamedTuple):
+    """What is asked about a column, the cell that shows it, and whether numbers without a unit are unknown then."""
+
+    message: str
+    value: str
+    unknown: bool = False
+
+
+def minutes_question(texts: pl.Series, kind: Kind, *, header: str | None) -> MinutesQuestion | None:
+    """The question about a column of times, if there is one.
+
+    texts : String, as typed. header : where it names no unit, else None
+    """
+    if kind == "run hours":
+        return _behind_a_point(texts)
+    if kind != "settling time" or header is None:
+        return None
+    example = _without_a_unit(texts)
+    if example is None:
+        return None
+    message = (
+        f"times such as {example} without a unit: minutes or hours? Write '{header} min' or '{header} h' above them; "
+        "until then none of them is known"
+    )
+    return MinutesQuestion(message, header, unknown=True)
+
+
+def _behind_a_point(texts: pl.Series) -> MinutesQuestion | None:
+    """Numbers such as 12.30 that may be hours and minutes: every one has two decimals, as minutes have.
+
+    Others in the column are times, none is over 59, and they are not all quarters of an hour; or they are quarters
+    of an hour only if they are minutes.
+    """
+    typed = texts.drop_nulls().str.strip_chars()
+    decimals = typed.filter(typed.str.contains(r"^\d{1,3}[.,]\d+$"))
+    minutes = decimals.str.extract(r"[.,](\d+)$")
+    if decimals.len() < FEWEST_TIMES or not minutes.str.contains(r"^[0-5]\d$").all():
+        return None
+    example = str(decimals[0])
+    read = "Then write a colon; it is read as decimal hours, which are fewer"
+    if typed.str.contains(r"^\d{1,3}:\d\d$").any() and not minutes.is_in(_NO_QUARTERS).all():
+        return MinutesQuestion(
+            f"times such as 12:30 stand beside {example}: is it hours and minutes? {read}", example
+        )
+    quarters = minutes.is_in(_QUARTERS).all() and minutes.is_in(["15", "45"]).any()
+    if not quarters or decimals.len() < FEWEST_QUARTERS:
+        return None
+    shown = str(decimals.filter(minutes.is_in(["15", "45"]))[0])
+    return MinutesQuestion(f"decimals are 00, 15, 30 and 45 only: is {shown} hours and minutes? {read}", shown)
+
+
+def _without_a_unit(texts: pl.Series) -> str | None:
+    """A bare number such as 15 that is likely minutes, as most are: whole, from 2 to 60, not half a day or a day."""
+    typed = texts.drop_nulls().str.strip_chars()
+    bare = typed.filter(typed.str.contains(PLAIN))
+    number = bare.cast(pl.Float64, strict=False)
+    likely = (number == number.round()) & number.is_between(2, 60) & ~number.is_in(_HALF_DAYS)
+    return str(bare.filter(likely)[0]) if 2 * int(likely.sum()) > bare.len() else None

@@ -1,0 +1,62 @@
+"""Numbers that may be minutes are asked about, not read in silence."""
+
+import polars as pl
+import pytest
+
+from draincurve.pipeline.reading.cleaning.likely_minutes import minutes_question
+
+QUARTERS = ["9.00", "12.15", "11.30", "10.45", "8.15", "14.00", "13.30", "12.45"]
+
+
+@pytest.mark.parametrize(
+    ("texts", "example"),
+    [
+        (["12:30", "12.30", "11.45", "10.15"], "12.30"),
+        (["12:30", "12,30", "11,45", "10,05", None], "12,30"),
+        (["12:30", "12.30", "11.75", "10.15"], None),
+        (["12:30", "12.5", "11.25", "10.15"], None),
+        (["12:30", "12.50", "11.25", "10.00"], None),
+        (["12.30", "11.45", "10.15"], None),
+        (QUARTERS, "12.15"),
+        ([text.replace(".", ",") for text in QUARTERS], "12,15"),
+        (QUARTERS[:7], None),
+        ([*QUARTERS[:7], "12.75"], None),
+        (["9.00", "12.50", "11.00", "10.50", "8.00", "14.50", "13.00", "15.50"], None),
+        (["9.00", "12.30", "11.00", "10.30", "8.00", "14.30", "13.00", "15.30"], None),
+    ],
+)
+def test_decimals_that_may_be_minutes(texts: list[str | None], example: str | None) -> None:
+    question = minutes_question(pl.Series(texts), "run hours", header=None)
+    assert (None if question is None else question.value) == example
+    assert question is None or not question.unknown, "decimal hours are fewer, so they count"
+
+
+@pytest.mark.parametrize(
+    ("texts", "asked"),
+    [
+        (["10", "15", "20", None], True),
+        (["10", "15 min", "overnight", "0.2"], False),
+        (["30", "60", "24"], True),
+        (["0.2", "0.25", "12"], False),
+        (["24", "12", "48"], False),
+        (["168", "0.5"], False),
+        (["10 min", "2 h"], False),
+    ],
+)
+def test_settling_times_without_a_unit(check, texts: list[str | None], asked: bool) -> None:
+    rows = [{"drained_on": f"2026-0{month}-04", "Settle": text} for month, text in enumerate(texts, 1)]
+    log = check(*rows, without=("settle_hours",))
+    questions = log.asked.filter(column="settle_hours")
+    assert questions.height == asked
+    assert not asked or questions["value"].to_list() == ["Settle"]
+    for header in ("settle_hours", "Settle min", "Settle (h)"):
+        rows = [{"drained_on": f"2026-0{month}-04", header: text} for month, text in enumerate(texts, 1)]
+        assert check(*rows, without=("settle_hours",)).asked.filter(column="settle_hours").is_empty()
+
+
+def test_only_times_without_a_unit_are_unknown(check) -> None:
+    texts = ("10", "15", "20", "15 min", "2 h")
+    rows = [{"drained_on": f"2026-0{month}-04", "Settle": text} for month, text in enumerate(texts, 1)]
+    drains = check(*rows, without=("settle_hours",)).accepted["drains"].sort("line")
+    assert drains["settle_assumed"].to_list() == [True] * 3 + [False] * 2
+    assert drains["settle_hours"].to_list()[3:] == [0.25, 2.0]

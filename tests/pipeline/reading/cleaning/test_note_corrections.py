@@ -1,0 +1,84 @@
+"""A note that contradicts a cell of its row is not passed over."""
+
+import polars as pl
+import pytest
+
+DAYS = [{"drained_on": f"2026-0{month}-04"} for month in range(1, 4)]
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        "actually 24 h",
+        "Debris is wrong",
+        "should be debris 4",
+        "should have been 12.5 h",
+        "seals ok; date wrong, was a week later",
+        "this was F03 not F01",
+        "was 46, not 44",
+        "eigentlich 14 Stunden",
+        "Datum falsch",
+        "la date est fausse",
+        "fecha incorrecta",
+        "data sbagliata",
+        "Einheit nicht richtig",
+    ],
+)
+def test_a_note_that_corrects_a_cell_holds_its_row_back(check, note: str) -> None:
+    log = check(*DAYS, {"drained_on": "2026-04-04", "note": note})
+    assert log.held_back.select("line", "column", "value").rows() == [(5, "note", note)]
+    assert "correct that cell" in log.held_back["reason"].item()
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        "actually looked fine",
+        "should be changed at 10 h next time",
+        "should be ok",
+        "fork leg wrong way round, turned",
+        "wrong oil in the shop, ordered more",
+        "not the right day for it",
+        "was 3 laps only",
+        "pressure should be 10 psi",
+        "really 3 bad ruts",
+        "date of the race: 12 May",
+    ],
+)
+def test_other_notes_are_notes(check, note: str) -> None:
+    log = check(*DAYS, {"drained_on": "2026-04-04", "note": note})
+    assert log.held_back_count == 0
+    assert log.assumed.is_empty()
+
+
+@pytest.mark.parametrize(
+    "note",
+    ["hours guessed", "Hours: estimated", "guessed hours", "Stunden geschätzt", "heures estimées", "ore stimate"],
+)
+def test_hours_that_a_note_calls_rough_are_an_assumption(check, note: str) -> None:
+    log = check(*DAYS, {"drained_on": "2026-04-04", "note": note})
+    assert log.held_back_count == 0
+    assert log.assumed.select("line", "column").rows() == [(5, "oil_hours")]
+
+
+def rows(*units_and_notes: tuple[str, str]) -> list[dict]:
+    return [
+        {"drained_on": f"2026-03-{day:02d}", "unit_id": unit, "note": note}
+        for day, (unit, note) in enumerate(units_and_notes, 1)
+    ]
+
+
+@pytest.mark.parametrize(
+    "note", ["was F02", "formerly F-02", "ex F02, new stickers", "früher F02", "umbenannt von f02"]
+)
+def test_a_former_name_of_a_unit_is_asked_about(check, note: str) -> None:
+    log = check(*rows(("F02", ""), ("F07", ""), ("F02", ""), ("Blue leg", note), ("Blue leg", "")))
+    assert log.similar_names["unit_id"] == (("Blue leg", "F02"),)
+    assert log.asked.filter(column="unit_id")["message"].str.contains("one?", literal=True).sum() == 1
+
+
+@pytest.mark.parametrize("note", ["was F02", "seals from F02", "was muddy", "was F99", "swapped with F02"])
+def test_a_unit_that_goes_on_under_its_name_was_not_renamed(check, note: str) -> None:
+    log = check(*rows(("F02", ""), ("F07", note), ("F02", ""), ("F07", "")))
+    assert log.similar_names["unit_id"] == ()
+    assert log.asked.filter(pl.col("column") == "unit_id").is_empty()
