@@ -45,17 +45,15 @@
     from = null;
   }, { passive: true });
 
-  for (const button of document.querySelectorAll(".print-unit")) {
-    button.hidden = false;
-    button.addEventListener("click", () => {
-      const unit = button.closest("details.unit");
-      unit.classList.add("printed");
-      document.body.classList.add("one-unit");
-      window.print();
-      document.body.classList.remove("one-unit");
-      unit.classList.remove("printed");
-    });
-  }
+  document.addEventListener("click", (event) => {
+    if (!event.target.closest(".print-unit")) return;
+    const unit = event.target.closest("details.unit");
+    unit.classList.add("printed");
+    document.body.classList.add("one-unit");
+    window.print();
+    document.body.classList.remove("one-unit");
+    unit.classList.remove("printed");
+  });
 
   // A browser that cannot print what is folded gets it opened, as many units at once as there are.
   window.addEventListener("beforeprint", () => {

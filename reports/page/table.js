@@ -49,7 +49,7 @@ for (const table of document.querySelectorAll("table[data-sortable]")) {
     const chosen = Array.from(form.querySelectorAll("select")).filter((select) => select.selectedIndex > 0);
     let shown = 0;
     for (const row of rows) {
-      const hit = row.textContent.toLocaleLowerCase().includes(asked)
+      const hit = (asked === "" || row.textContent.toLocaleLowerCase().includes(asked))
         && chosen.every((select) => chosenText(row.cells[columnOf(select.name)]) === select.value);
       row.hidden = !hit;
       shown += hit;

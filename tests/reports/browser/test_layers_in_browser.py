@@ -105,5 +105,5 @@ def test_a_thousand_units_open_and_filter_at_once(open_page, page_files, thousan
     filtered = seconds()
     assert "of 1000 units" in (page.locator("#narrow output").text_content() or "")
     assert page.evaluate("document.querySelectorAll('*').length") < 75_000, "what is read in takes the time to open"
-    assert opened - begin < 0.3
-    assert filtered - opened < 0.3
+    assert opened - begin < 0.2
+    assert filtered - opened < 0.2

@@ -142,6 +142,19 @@ def test_a_unit_on_the_first_screen_leads_to_its_section(open_page) -> None:
     assert -5 <= section.bounding_box()["y"] <= 300
 
 
+@pytest.mark.parametrize("width", [1366, 2560])
+def test_a_units_drains_fill_the_room_beside_its_pictures(open_page, width: int) -> None:
+    page = open_page("ordinary", width=width).page
+    page.locator("details.unit:has(.unit-pictures) summary").first.click()
+    shown = page.locator("details.unit[open]")
+    picture, table = (shown.locator(part).bounding_box() for part in (".unit-pictures", "table.drains"))
+    box = shown.locator(".table-box").bounding_box()
+    assert table["x"] > picture["x"] + picture["width"]
+    assert table["width"] >= min(box["width"], 960) - 1
+    assert box["width"] > 700
+    assert shown.locator(".unit-body p").last.bounding_box()["x"] == box["x"], "words go on below the table"
+
+
 def test_it_reads_the_same_without_scripts(open_page) -> None:
     page = open_page("ordinary", java_script_enabled=False).page
     assert page.locator(".units-table tbody tr").count() == 16
