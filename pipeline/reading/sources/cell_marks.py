@@ -8,7 +8,7 @@ from __future__ import annotations
 import posixpath
 import re
 import zipfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from xml.etree import ElementTree
 
@@ -57,9 +57,13 @@ class StruckFormats:
                 if mark is not None:
                     yield cell[1], mark
         if self.styles:
-            numbers = b"|".join(str(number).encode() for number in self.styles)
-            for cell in re.finditer(_STYLED_CELL % numbers, piece):
-                yield cell[1], STRUCK
+            yield from ((attributes, STRUCK) for attributes in styled_cells(piece, self.styles))
+
+
+def styled_cells(piece: bytes, styles: Iterable[int]) -> Iterator[bytes]:
+    """Attributes of each filled cell in a piece of markup that has one of some formats, by their numbers."""
+    numbers = b"|".join(str(number).encode() for number in styles)
+    return (cell[1] for cell in re.finditer(_STYLED_CELL % numbers, piece))
 
 
 NOTHING_STRUCK = StruckFormats()

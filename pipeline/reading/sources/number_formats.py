@@ -1,37 +1,37 @@
-"""Units that a workbook shows behind its numbers by their format only: 12 with the format 0" min" is read as 12."""
+"""Units that a workbook shows behind numbers by their format only: 12 with the format 0" min" is shown as 12 min."""
 
 from __future__ import annotations
 
-import io
 import re
-import zipfile
-from xml.etree.ElementTree import ParseError
+from collections.abc import Iterable, Mapping
+from xml.etree import ElementTree
 
-from draincurve.pipeline.reading.sources.cell_marks import local_name, parsed_part
+from draincurve.pipeline.reading.sources.cell_marks import local_name
 
-_STYLES = "xl/styles.xml"
 _LITERAL = re.compile(r'"([^"]*)"')
-_OTHER_UNITS = re.compile(
-    r"\W*(?:min|mins|minutes?|minuten|minuti|sec|seconds?|d|days?|tage?|jours?|cl|dl|l|litres?|liters?|cc|oz|fl ?oz"
-    r"|km|miles?|laps?)\W*",
+_UNITS = re.compile(
+    r"\W*(?:h|hrs?|hours?|std\.?|stunden|heures|horas|ore|min|mins|minutes?|minuten|minuti|sec|seconds?|d|days?|tage?|jours?"
+    r"|ml|cl|dl|l|litres?|liters?|cc|oz|fl ?oz|km|miles?|laps?)\W*",
     re.IGNORECASE,
 )
-"""Units of time and volume but those in which numbers without a unit are read, hours and millilitres."""
+"""Units of time and volume, and what a shop counts instead."""
+USUAL = frozenset(("h", "ml"))
+"""Units in which numbers without one are read."""
 
 
-def units_in_formats(content: bytes) -> tuple[str, ...]:
-    """The other units that number formats in use show behind a number, each once.
+def units_by_style(styles: ElementTree.Element | None) -> Mapping[int, str]:
+    """The unit that each cell format of a workbook shows behind a number, by the number of the format."""
+    if styles is None:
+        return {}
+    parts = {local_name(part.tag): part for part in styles}
+    units = {item.get("numFmtId"): _unit(item.get("formatCode", "")) for item in parts.get("numFmts", ())}
+    formats = (item for item in parts.get("cellXfs", ()) if local_name(item.tag) == "xf")
+    found = ((index, units.get(item.get("numFmtId"))) for index, item in enumerate(formats))
+    return {index: unit for index, unit in found if unit is not None}
 
-    content : of a workbook. One whose formats cannot be read has none; whether it is damaged is said elsewhere.
-    """
-    try:
-        with zipfile.ZipFile(io.BytesIO(content)) as archive:
-            if _STYLES not in archive.namelist():
-                return ()
-            styles = {local_name(part.tag): part for part in parsed_part(archive, _STYLES)}
-    except (zipfile.BadZipFile, OSError, ValueError, ParseError):
-        return ()
-    used = {item.get("numFmtId") for item in styles.get("cellXfs", ())}
-    codes = [item.get("formatCode", "") for item in styles.get("numFmts", ()) if item.get("numFmtId") in used]
-    literals = [literal.strip() for code in codes for literal in _LITERAL.findall(code)]
-    return tuple(dict.fromkeys(literal for literal in literals if _OTHER_UNITS.fullmatch(literal)))
+
+def _unit(code: str) -> str | None:
+    """The unit in a format: the words in quotation marks behind the digits of positive numbers."""
+    positive = code.split(";", 1)[0]
+    literals: Iterable[str] = (literal.strip() for literal in _LITERAL.findall(positive))
+    return next((literal for literal in literals if _UNITS.fullmatch(literal)), None)

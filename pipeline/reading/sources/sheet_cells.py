@@ -12,6 +12,7 @@ import polars as pl
 
 from draincurve.pipeline.reading.sources.confined_reader import confined_sheets
 from draincurve.pipeline.reading.sources.header_row import SEARCHED_ROWS, HeaderRow, header_row
+from draincurve.pipeline.reading.sources.number_formats import USUAL
 from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.pipeline.reading.sources.sheet_markup import SheetMarkup, column_letters
 from draincurve.pipeline.reading.sources.source_table import LINE
@@ -25,6 +26,7 @@ from draincurve.pipeline.reading.sources.workbook_marks import Mark, marks_by_po
 from draincurve.schemas.errors import SourceError
 
 _MOST_LETTERS = 8
+_NUMBER = r"^-?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?$"
 _UNSEEN = "hidden rows, merged cells, comments and struck-through text"
 
 _PANIC = "PanicException"
@@ -104,7 +106,9 @@ def _sheet(name: str, cells: pl.DataFrame | None, *, in_file: SheetInFile | None
     faults = {(row, column - first): why for (row, column), why in markup.faults.items()} if markup else {}
     filled = cells.select(pl.any_horizontal(pl.all().str.strip_chars().fill_null("") != "")).to_series()
     filled = filled | pl.int_range(1, cells.height + 1, eager=True).is_in([row for row, _ in faults])
+    unit_notes: tuple[str, ...] = ()
     if markup:
+        cells, unit_notes = _with_units_shown(name, cells, markup)
         cells, faults = _with_merged_cells(cells, faults, markup)
     rows = cells.with_row_index(LINE, offset=1).filter(filled)
     notes: tuple[str, ...] = ()
@@ -115,6 +119,7 @@ def _sheet(name: str, cells: pl.DataFrame | None, *, in_file: SheetInFile | None
             notes = (_hidden_rows_note(name, rows.get_column(LINE).filter(unseen)),)
             hidden_rows, rows = rows.filter(unseen), rows.filter(~unseen)
         notes += _hidden_columns_notes(name, rows.drop(LINE), markup)
+    notes += unit_notes
     if markup is None and rows.height:
         notes = (f"sheet '{name}': {_UNSEEN} are seen only in XLSX",)
     marks = marks_by_position(in_file, cells) if in_file else {}
@@ -146,6 +151,23 @@ def _hidden_columns_notes(name: str, cells: pl.DataFrame, markup: SheetMarkup) -
     listed = ", ".join(hidden_columns[:_MOST_LETTERS]) + (f" and {more} more" if more > 0 else "")
     columns = f"hidden column {listed} is" if len(hidden_columns) == 1 else f"hidden columns {listed} are"
     return (f"sheet '{name}': {columns} read too",)
+
+
+def _with_units_shown(name: str, cells: pl.DataFrame, markup: SheetMarkup) -> tuple[pl.DataFrame, tuple[str, ...]]:
+    """The cells with the unit that their format shows behind a number; a note for each column with an unusual one."""
+    notes: list[str] = []
+    for (number, unit), lines in sorted(markup.units.items()):
+        position = number - markup.first_column
+        if not 0 <= position < cells.width:
+            continue
+        column = cells.to_series(position)
+        here = pl.int_range(1, cells.height + 1, eager=True).is_in(lines) & column.str.contains(_NUMBER)
+        if here.any():
+            cells = cells.with_columns(pl.when(here).then(column + f" {unit}").otherwise(column).alias(column.name))
+        if here.any() and unit not in USUAL:
+            shown = f"numbers in column {column_letters(number)} ({here.sum():,}) are"
+            notes.append(f"sheet '{name}': {shown} shown with '{unit}' by a format, and read so")
+    return cells, tuple(notes)
 
 
 def _with_merged_cells(

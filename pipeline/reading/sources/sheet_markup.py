@@ -7,12 +7,13 @@ little memory, and nothing that the file says about itself is believed.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import IO
 
 from draincurve.pipeline.reading.sources import bounds
-from draincurve.pipeline.reading.sources.cell_marks import NOTHING_STRUCK, StruckFormats
+from draincurve.pipeline.reading.sources.cell_marks import NOTHING_STRUCK, StruckFormats, styled_cells
 
 _PIECE_BYTES = 4_000_000
 _LONGEST_ROW_BYTES = 64_000_000
@@ -39,7 +40,7 @@ _HIDDEN_COLUMNS = re.compile(
     rb"<" + _NAME + rb"col\b(?=[^<>]*\s(?:hidden\s*=\s*[\"'](?:1|true)|width\s*=\s*[\"']0(?:\.0*)?)[\"'])"
     rb"(?=[^<>]*\smin\s*=\s*[\"'](\d{1,6}))(?=[^<>]*\smax\s*=\s*[\"'](\d{1,6}))"
 )
-_ATTRIBUTE = re.compile(rb"\b(r|t)\s*=\s*[\"']([^\"']*)[\"']")
+_ATTRIBUTE = re.compile(rb"\b(r|t|s)\s*=\s*[\"']([^\"']*)[\"']")
 _FORMULA = re.compile(rb"<" + _NAME + rb"f[\s/>]")
 _VALUE = re.compile(rb"<" + _NAME + rb"v\b[^<>]*?(?:/>|>([^<]*)<)")
 _INLINE = re.compile(rb"<" + _NAME + rb"is[\s>]")
@@ -69,6 +70,7 @@ class SheetMarkup:
     faults : why the value of a cell is not known, by row and column, both counted from 1
     text_bytes : bytes of the shared texts that its cells may refer to, as often as they do
     struck : kind of mark of each filled cell that is struck through, by row and column
+    units : rows of the cells whose format shows a unit behind a number, by column, counted from 1, and unit
     """
 
     rows: int
@@ -80,15 +82,22 @@ class SheetMarkup:
     text_bytes: int
     struck: dict[tuple[int, int], str]
     hidden_columns: tuple[tuple[int, int], ...]
+    units: Mapping[tuple[int, str], Sequence[int]]
 
 
 def sheet_markup(
-    part: IO[bytes], *, recalculated: bool, text_sizes: list[int], formats: StruckFormats = NOTHING_STRUCK
+    part: IO[bytes],
+    *,
+    recalculated: bool,
+    text_sizes: list[int],
+    formats: StruckFormats = NOTHING_STRUCK,
+    units: Mapping[int, str] = MappingProxyType({}),
 ) -> SheetMarkup:
     """Scan the markup of a sheet.
 
     recalculated : whether the program that opens the workbook is to calculate it anew, so that a 0 stored with a
-    formula may be no result. text_sizes : bytes of each shared text. formats : those that strike text through.
+    formula may be no result. text_sizes : bytes of each shared text. formats : those that strike text through
+    units : those that show a unit, by their number
     """
     rows = columns = first_column = text_bytes = 0
     hidden: set[int] = set()
@@ -96,6 +105,7 @@ def sheet_markup(
     merged: list[MergedCells] = []
     faults: dict[tuple[int, int], str] = {}
     struck: dict[tuple[int, int], str] = {}
+    with_unit: dict[tuple[int, str], list[int]] = {}
     for piece in _pieces(part):
         if not rows:  # columns are described above the rows
             above, *_ = _ROW_START.split(piece, maxsplit=1)
@@ -113,6 +123,8 @@ def sheet_markup(
             location = cell_location(dict(_ATTRIBUTE.findall(attributes)).get(b"r", b""))
             if location is not None:
                 struck[location] = mark
+        for (row, column), unit in _cells_with_unit(piece, units):
+            with_unit.setdefault((column, unit), []).append(row)
         if len(struck) > bounds.MOST_MARKED_CELLS:
             raise ValueError(f"more than {bounds.MOST_MARKED_CELLS:,} cells are struck through")
         if text_sizes:
@@ -128,7 +140,19 @@ def sheet_markup(
         text_bytes,
         struck,
         tuple(hidden_columns),
+        with_unit,
     )
+
+
+def _cells_with_unit(piece: bytes, units: Mapping[int, str]) -> Iterator[tuple[tuple[int, int], str]]:
+    """Location and unit of each filled cell of a piece whose format shows a unit."""
+    if not units:
+        return
+    for attributes in styled_cells(piece, units):
+        named = dict(_ATTRIBUTE.findall(attributes))
+        location = cell_location(named.get(b"r", b""))
+        if location is not None:
+            yield location, units[int(named[b"s"])]
 
 
 def cell_location(reference: bytes) -> tuple[int, int] | None:

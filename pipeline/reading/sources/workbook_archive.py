@@ -21,6 +21,7 @@ from draincurve.pipeline.reading.sources.cell_marks import (
     parsed_part,
     struck_formats,
 )
+from draincurve.pipeline.reading.sources.number_formats import units_by_style
 from draincurve.pipeline.reading.sources.sheet_markup import (
     SheetMarkup,
     cell_location,
@@ -125,7 +126,9 @@ def _sheets(archive: zipfile.ZipFile, path: Path) -> dict[str, SheetInFile]:
             f"{path}: holds {len(listed):,} sheets; at most {bounds.MOST_SHEETS} are read: put the log in a workbook "
             "of its own"
         )
-    text_sizes, formats = _shared_texts(archive, path)
+    styles = _styles(archive)
+    text_sizes, formats = _shared_texts(archive, path, styles)
+    units = units_by_style(styles)
     sheets: dict[str, SheetInFile] = {}
     for node in listed:
         name = node.get("name", "")
@@ -137,7 +140,9 @@ def _sheets(archive: zipfile.ZipFile, path: Path) -> dict[str, SheetInFile]:
         target = str(link.get("Target", ""))
         part = target.lstrip("/") if target.startswith("/") else posixpath.normpath(posixpath.join("xl", target))
         with archive.open(part) as opened:
-            markup = sheet_markup(opened, recalculated=recalculated, text_sizes=text_sizes, formats=formats)
+            markup = sheet_markup(
+                opened, recalculated=recalculated, text_sizes=text_sizes, formats=formats, units=units
+            )
         _refuse_far(markup, name, path=path)
         located = (
             (cell_location(cell.encode()), comment) for cell, comment in comments_of_sheet(archive, part).items()
@@ -166,10 +171,19 @@ def _refuse_far(markup: SheetMarkup, name: str, *, path: Path) -> None:
         )
 
 
-def _shared_texts(archive: zipfile.ZipFile, path: Path) -> tuple[list[int], StruckFormats]:
+def _styles(archive: zipfile.ZipFile) -> ElementTree.Element | None:
+    """The part of formats, if there is one and any of them strikes text or has words in it."""
+    name = {part.casefold(): part for part in archive.namelist()}.get(_STYLES)
+    markup = b"" if name is None else archive.read(name)
+    wanted = name is not None and (b"strike" in markup or b"&quot;" in markup or b"numFmt " in markup)
+    return parsed_part(archive, name) if wanted and name is not None else None
+
+
+def _shared_texts(
+    archive: zipfile.ZipFile, path: Path, styles: ElementTree.Element | None
+) -> tuple[list[int], StruckFormats]:
     """Bytes of each shared text with its markup, empty where none is long enough to matter; and what strikes text."""
-    parts = {part.casefold(): part for part in archive.namelist()}
-    name, styles = parts.get("xl/sharedstrings.xml"), parts.get(_STYLES)
+    name = {part.casefold(): part for part in archive.namelist()}.get("xl/sharedstrings.xml")
     texts = [] if name is None else _TEXT_START.split(archive.read(name))[1:]
     longest = max(map(len, texts), default=0)
     if longest > _MARKUP_SHARE * bounds.LONGEST_CELL:
@@ -177,6 +191,4 @@ def _shared_texts(archive: zipfile.ZipFile, path: Path) -> tuple[list[int], Stru
             f"{path}: holds a text of {longest:,} bytes; a cell has at most {bounds.LONGEST_CELL:,} characters: "
             "shorten it"
         )
-    strikes = styles is not None and b"strike" in archive.read(styles)
-    formats = struck_formats(parsed_part(archive, styles) if styles is not None and strikes else None, texts)
-    return [len(text) for text in texts] if longest > _SHORT_TEXT else [], formats
+    return [len(text) for text in texts] if longest > _SHORT_TEXT else [], struck_formats(styles, texts)

@@ -13,7 +13,6 @@ from draincurve.pipeline.reading.sources.header_row import (
     stray_fault,
     title_notes,
 )
-from draincurve.pipeline.reading.sources.number_formats import units_in_formats
 from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.pipeline.reading.sources.several_files import joined
 from draincurve.pipeline.reading.sources.sheet_cells import SheetCells, sheets_with_cells
@@ -34,7 +33,6 @@ from draincurve.schemas.errors import SourceError
 
 _HIDDEN = "hidden, so not read: {}; --hidden reads what is hidden"
 _NO_LOG = "not read, since the header is no log's: {} ({} in all)"
-_UNITS_SHOWN = "a number format shows '{}' behind numbers, which are read without it: write the unit in the header"
 _STORED_TIME = r"^(1899-12-3[01]|1900-\d\d-\d\d) \d\d:\d\d:\d\d(\.\d+)?$"
 
 
@@ -67,7 +65,6 @@ def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTa
     notes = (
         *([_NO_LOG.format(_sheets_text([sheet.name for sheet in left]), _rows_counted(left))] if left else []),
         *([_HIDDEN.format(_sheets_text(hidden))] if hidden else []),
-        *([_UNITS_SHOWN.format("', '".join(units))] if (units := units_in_formats(content)) else []),
     )
     return {"drains": _one_table(path, drains, notes=notes), **tables}
 
