@@ -9,10 +9,17 @@ from typing import NamedTuple
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.date_texts import NO_DATE, ORDERS, Order, PossibleDates, possible_dates
+from draincurve.pipeline.reading.cleaning.date_texts import (
+    NO_DATE,
+    ORDERS,
+    Order,
+    PossibleDates,
+    possible_dates,
+    wrong_weekday,
+)
 from draincurve.schemas.columns import EARLIEST_YEAR
 
-_ISO = r"^\s*\d{4}-\d{2}-\d{2}([T ]\s*\d{1,2}:\d{2}[^/]*|[T ]\D*)?\s*$"
+_ISO = r"^\s*\d{4}-\d{2}-\d{2}([T ]\s*\d{1,2}:\d{2}[^/]*)?\s*$"
 DAY_FIRST_MARK = "."
 """Dates with this separator are day first in every country that writes them so."""
 _ANY_DOTTED = ""
@@ -123,9 +130,9 @@ def settled_orders(
     """The order of day and month of each separator in a column.
 
     A declared order wins. Otherwise a date that is possible in one order only (a day over 12) proves it for its
-    separator; without one, dots mean day first, and else a date proves it that only one order puts between 1970 and
-    today, unless dates may be `planned`. Proofs of both orders prove neither. The order is also unknown where all
-    years have two digits, may come first, and the dates are then closer together.
+    separator; without one, dots mean day first, and else a date proves it that only one order puts on its weekday, or
+    between 1970 and today, unless dates may be `planned`. Proofs of both orders prove neither. The order is also
+    unknown where all years have two digits, may come first, and the dates are then closer together.
     """
     groups: dict[str, dict[str, PossibleDates]] = {}
     for text, item in possible.items():
@@ -144,6 +151,7 @@ def _settled(separator: str, group: Mapping[str, PossibleDates], *, as_of: date,
     proofs = _proofs(group)
     if separator == DAY_FIRST_MARK:
         proofs.setdefault("day first", _ANY_DOTTED)
+    proofs = proofs or _proofs(group, by_weekday=True)
     by_today = not proofs and not planned
     if by_today:
         proofs = _proofs(group, plausible_on=as_of)
@@ -154,12 +162,21 @@ def _settled(separator: str, group: Mapping[str, PossibleDates], *, as_of: date,
     return SettledOrder()
 
 
-def _proofs(group: Mapping[str, PossibleDates], *, plausible_on: date | None = None) -> dict[Order, str]:
-    """The first text that proves each order; plausible_on : a date after this day, or before 1970, proves it too."""
+def _proofs(
+    group: Mapping[str, PossibleDates], *, plausible_on: date | None = None, by_weekday: bool = False
+) -> dict[Order, str]:
+    """The first text that proves each order.
+
+    plausible_on : a date after this day, or before 1970, proves it too. by_weekday : so does one on another weekday
+    """
     proofs: dict[Order, str] = {}
     for text, item in group.items():
         day_first, month_first = (
-            day if day is not None and (plausible_on is None or _plausible(day, plausible_on)) else None
+            day
+            if day is not None
+            and (plausible_on is None or _plausible(day, plausible_on))
+            and (not by_weekday or _is_on(day, item))
+            else None
             for day in item.by_order[:2]
         )
         if (day_first is None) != (month_first is None):
@@ -185,7 +202,8 @@ def _is_either(possible: PossibleDates, declared: Order | None) -> bool:
     """Whether only the other dates can say which of two dates a text is: dots mean day first everywhere."""
     day_first, month_first, _ = possible.by_order
     undeclared = declared is None and possible.separator != DAY_FIRST_MARK
-    return undeclared and None not in (day_first, month_first) and day_first != month_first
+    both = [day for day in (day_first, month_first) if day is not None and _is_on(day, possible)]
+    return undeclared and len(both) == 2 and day_first != month_first
 
 
 def _in_order(possible: PossibleDates, settled: SettledOrder) -> tuple[date | None, str | None]:
@@ -194,9 +212,11 @@ def _in_order(possible: PossibleDates, settled: SettledOrder) -> tuple[date | No
         return possible.certain, possible.reason
     if settled.order is not None:
         day = possible.by_order[ORDERS.index(settled.order)]
+        if day is not None and not _is_on(day, possible):
+            return None, wrong_weekday(day)
         return day, None if day is not None else f"is no date when it is read {settled.order}: write it as 2026-03-04"
     orders = 3 if settled.doubtful_year else 2
-    days = sorted({day for day in possible.by_order[:orders] if day is not None})
+    days = sorted({day for day in possible.by_order[:orders] if day is not None and _is_on(day, possible)})
     if len(days) == 1:
         return days[0], None
     if not days:
@@ -209,6 +229,11 @@ def _in_order(possible: PossibleDates, settled: SettledOrder) -> tuple[date | No
         f"may be {' or '.join(day.isoformat() for day in days)}{why}: "
         "write the right one, or set date_order in the settings"
     )
+
+
+def _is_on(day: date, possible: PossibleDates) -> bool:
+    """Whether a day is on the weekday that the text says, if it says one."""
+    return not possible.on or day.weekday() in possible.on
 
 
 def _plausible(day: date, as_of: date) -> bool:

@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
+from draincurve.pipeline.reading.cleaning.marks_beside import without_marks
 from draincurve.pipeline.reading.cleaning.month_names import month_number
+from draincurve.pipeline.reading.cleaning.weekday_names import weekdays
 from draincurve.pipeline.reading.cleaning.word_cells import is_blank
 
 Order = Literal["day first", "month first", "year first"]
@@ -17,19 +19,27 @@ NO_DATE = "is no date: write it as 2026-03-04"
 
 _CLOCK = r"(?:[ T,]+\d{1,2}:\d{2}.*)?"
 _THREE = re.compile(rf"(\d{{1,4}})([./\- ])\s*(\d{{1,2}})\2\s*(\d{{1,4}})\.?{_CLOCK}", re.DOTALL)
+_DAY_ALONE = re.compile(r"\d{1,2}\.?")
 _TWO = re.compile(r"\d{1,2}[./\-]\d{1,2}\.?")
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
 _SERIAL = re.compile(r"(\d{5})(?:\.\d+)?")
+_BEFORE = r"(?:(?:the|on|le|am|den|der|vom|il|el|lo|di|du|del|day)\b[.,]*\s+)?"
 _DAY_NAME = re.compile(
-    rf"(?:[^\W\d]+[.,]*\s+){{0,2}}(\d{{1,2}})(?:st|nd|rd|th|er|[.°º])?[\s\-./]*(?:de |of |di |d[’'])?([^\W\d]+)\.?,?"
+    rf"{_BEFORE}(\d{{1,2}})(?:st|nd|rd|th|er|[.°º])?[\s\-./]*(?:de |of |di |d[’'])?([^\W\d]+)\.?,?"
     rf"[\s\-./]*(?:de |of |del |di )?(\d{{2,4}}){_CLOCK}"
 )
-_NAME_DAY = re.compile(
-    rf"(?:[^\W\d]+[.,]+\s+)?([^\W\d]+)\.?[\s\-./]*(\d{{1,2}})(?:st|nd|rd|th)?,?[\s\-./]+(\d{{2,4}}){_CLOCK}"
-)
+_NAME_DAY = re.compile(rf"([^\W\d]+)\.?[\s\-./]*(\d{{1,2}})(?:st|nd|rd|th)?,?[\s\-./]+(\d{{2,4}}){_CLOCK}")
 _YEAR_NAME = re.compile(rf"(\d{{4}})[\s\-./,]+([^\W\d]+)\.?[\s\-./]+(\d{{1,2}})\.?{_CLOCK}")
 _NAMED = ((_DAY_NAME, (1, 2, 3)), (_NAME_DAY, (2, 1, 3)), (_YEAR_NAME, (3, 2, 1)))
 """Forms with the month by its name, and the groups that hold day, month and year."""
+_WEEKDAY = re.compile(
+    r"(?:(?P<before>[^\W\d]{2,10})[.,]*\s+(?P<date>\d.*|[^\W\d]+\.?\s+\d.*)|(?P<first>\d.*\d\.?),?\s*\(?(?P<behind>[^\W\d]{2,10})\.?\)?)"
+)
+_WITH_WORDS = re.compile(r"(\d{4}-\d\d-\d\d)[T ][^\d?]*")
+"""A date written in full, with words behind it."""
+_ROUGH = re.compile(
+    r"(?:(?:~|≈|(?:ca|circa|about|approx|env|aprox)\b\.?)\s*)?(?P<date>.*?\d\.?)\s*\(?\??\)?", re.IGNORECASE
+)
 _SHEET_START = date(1899, 12, 30)
 _SERIALS = (25569, 80000)
 """Day numbers of workbooks that are taken for dates: 1970 to 2119."""
@@ -40,12 +50,14 @@ class PossibleDates:
     """The meanings of one text: one certain date, or a date for each possible order, or why it is no date.
 
     by_order : as in ORDERS. separator : the mark between day, month and year. short_year : the year has two digits
+    on : weekdays of which the text says that it is one, 0 for Monday; none where it does not say
     """
 
     certain: date | None = None
     by_order: tuple[date | None, date | None, date | None] = (None, None, None)
     separator: str = ""
     short_year: bool = False
+    on: frozenset[int] = frozenset()
     reason: str | None = None
     note: str | None = None
 
@@ -55,6 +67,21 @@ def possible_dates(text: str, as_of: date) -> PossibleDates:
     typed = re.sub(r"\s+", " ", text.strip())
     if is_blank(typed):
         return PossibleDates()
+    with_words = _WITH_WORDS.fullmatch(typed)
+    possible = _with_weekday(typed, as_of) or _plain_dates(typed if with_words is None else with_words[1], as_of)
+    if possible.reason != NO_DATE:
+        return possible
+    if without_marks(typed) != typed:
+        return PossibleDates(reason="holds a mark beside the date: write the date alone, as 2026-03-04")
+    rough = _ROUGH.fullmatch(typed)
+    if rough is None or rough["date"] == typed:
+        return possible
+    inner = _with_weekday(rough["date"], as_of) or _plain_dates(rough["date"], as_of)
+    return inner if inner.reason else replace(inner, note=f"'{typed}' is approximate")
+
+
+def _plain_dates(typed: str, as_of: date) -> PossibleDates:
+    """All dates that a text without a weekday may mean."""
     three = _THREE.fullmatch(typed)
     if three is not None:
         dates = _three_numbers(three[1], three[3], third=three[4], as_of=as_of)
@@ -71,7 +98,27 @@ def possible_dates(text: str, as_of: date) -> PossibleDates:
         return named
     if _TWO.fullmatch(typed):
         return PossibleDates(reason="has no year: write the date as 2026-03-04")
+    if _DAY_ALONE.fullmatch(typed):
+        return PossibleDates(reason="has no month and no year: write the date as 2026-03-04")
     return PossibleDates(reason=NO_DATE)
+
+
+def _with_weekday(typed: str, as_of: date) -> PossibleDates | None:
+    """The dates of a text with a weekday before or behind the date; None without one."""
+    match = _WEEKDAY.fullmatch(typed)
+    on = weekdays(match["before"] or match["behind"]) if match is not None else frozenset()
+    if match is None or not on:
+        return None
+    possible = _plain_dates(match["date"] or match["first"], as_of)
+    if possible.reason:
+        return None
+    day = possible.certain
+    return PossibleDates(reason=wrong_weekday(day)) if day and day.weekday() not in on else replace(possible, on=on)
+
+
+def wrong_weekday(day: date) -> str:
+    """Why a text with a weekday is no date."""
+    return f"the weekday does not fit: {day.isoformat()} is a {day.strftime('%A')}; correct the wrong one of the two"
 
 
 def _three_numbers(first: str, second: str, *, third: str, as_of: date) -> PossibleDates:

@@ -20,14 +20,15 @@ _NAMES = (
 )
 
 
-def _without_accents(word: str) -> str:
+def without_accents(word: str) -> str:
+    """A word in lower case without accents."""
     letters = unicodedata.normalize("NFKD", word.casefold())
     return "".join(mark for mark in letters if not unicodedata.combining(mark))
 
 
-_MONTHS = {_without_accents(word): month for month, words in enumerate(_NAMES, start=1) for word in words.split()}
+_MONTHS = {without_accents(word): month for month, words in enumerate(_NAMES, start=1) for word in words.split()}
 
 
 def month_number(word: str) -> int | None:
     """The month that a word names, without regard to case and accents; None for any other word."""
-    return _MONTHS.get(_without_accents(word))
+    return _MONTHS.get(without_accents(word))

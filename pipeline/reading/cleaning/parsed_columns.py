@@ -44,6 +44,9 @@ NUMERIC = ("run hours", "settling time", "volume", "oil age", "viscosity", "numb
 LONGEST_NAME = 200
 """Longest name that is read [characters]; a longer one is nearly always a quotation mark that was never closed."""
 
+INVISIBLE = r"\p{Cf}"
+"""Marks of direction and joiners that programs put into a text, and that nobody sees."""
+
 _OUNCES = {"oz", "ozs", "ounce", "ounces", "floz", "fluidounce", "fluidounces"}
 _FINDINGS: dict[str, FindingKind] = {"reason": "held back", "asked": "asked", "note": "note"}
 _ANSWERS = ("proposal", "setting")
@@ -143,6 +146,7 @@ def _read(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFram
     """Values, reason and note of a column's distinct texts, and findings about the whole file."""
     if column.kind == "text" and column.name != "service_kind":
         return _read_texts(file, column, texts=texts)
+    texts = texts.str.replace_all(INVISIBLE, "")
     if column.kind == "date":
         return _read_dates(file, column, texts=texts)
     if column.kind == "rating":
@@ -156,7 +160,7 @@ def _read(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFram
     if column.kind in NUMERIC:
         return _read_quantities(file, column, texts=texts)
     meant, findings = _with_shop_words(file, column, texts=texts)
-    read = read_yes_no(meant) if column.kind == "yes/no" else read_service_kind(meant)
+    read = read_yes_no(meant, column.name) if column.kind == "yes/no" else read_service_kind(meant)
     if column.name in SIGNS:  # in a row that is held back, a word that is no "no" may be a sign
         read = read.with_columns(pl.when(pl.col("reason").is_null()).then("value").otherwise(True).alias("value"))
     return read.rename({"value": column.name}), findings

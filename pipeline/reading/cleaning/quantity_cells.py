@@ -9,6 +9,7 @@ from datetime import date
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.marks_beside import without_marks
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks, plain_numbers, read_number
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, squashed_unit, unit_factor
 from draincurve.pipeline.reading.cleaning.word_cells import is_blank
@@ -20,7 +21,8 @@ LONGEST_QUANTITY = 80
 _NUMBER = re.compile(
     r"(?P<about>~|≈|about|approx\.?|circa|ca\.?|c\.)?\s*(?P<sign>[+\-−])?\s*"
     r"(?P<number>\d(?:[\d.,'’ \u00a0\u2009\u202f]*\d)?|[.,]\d+)(?P<exponent>e[+-]?\d{1,3})?\s*"
-    r"(?P<unit>.*?)\s*(?P<doubt>\?|-?ish)?",
+    r"(?P<unit>.*?)\s*(?P<doubt>\(?\?\)?|-?ish|\(?(?:est(?:imated)?|approx(?:\.|imate)?|guess(?:ed)?|circa|ca|gesch(?:ätzt)?"
+    r"|ungefähr|env(?:iron)?|estimée?|aprox|estimado|stimat[oe])\.?\)?)?",
     re.IGNORECASE | re.DOTALL,
 )
 _HOURS_MINUTES = re.compile(
@@ -53,8 +55,6 @@ _FRACTION = re.compile(
 )
 _PARTS = {"½": 0.5, "1/2": 0.5, "¼": 0.25, "1/4": 0.25, "¾": 0.75, "3/4": 0.75}
 _SUM = re.compile(r"\d[^+]*(?:\+\s*\d[^+]*){1,5}")
-_MARKS_BESIDE = "'`´’‘\"!* "
-"""Marks that people leave beside a number, or that a spreadsheet keeps with a text."""
 SUMMED: tuple[Kind, ...] = ("run hours", "volume")
 """Kinds of column in which 8+4 is the sum of two rides, or of two measures."""
 
@@ -125,7 +125,7 @@ def _read_cell(text: str, kind: Kind, *, marks: DecimalMarks, base: float) -> Re
     if time is not None and time["prime"] is not None:
         return ReadQuantity(reason=_PRIMES)
     read, typed = _read(text, kind, marks=marks), text.strip()
-    plain = typed.strip(_MARKS_BESIDE)
+    plain = without_marks(typed)
     if plain == typed or kind not in TARGETS or read.reason == _PRIMES or _is_understood(read, kind):
         return read
     if not _is_understood(_read(plain, kind, marks=marks), kind):

@@ -4,65 +4,40 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.rating_words import NOTHING_FOUND, RATING_WORDS, SCALE_WORDS, rating_word
+from draincurve.pipeline.reading.cleaning.rating_meaning import HOW, LONGEST_RATING, RatingColumn, ReadRating
+from draincurve.pipeline.reading.cleaning.rating_words import (
+    NOT_RATED,
+    NOTHING_FOUND,
+    RATING_WORDS,
+    SCALE_WORDS,
+    rating_word,
+)
+from draincurve.pipeline.reading.cleaning.unread_ratings import unread
 from draincurve.pipeline.reading.cleaning.word_cells import is_blank
 from draincurve.pipeline.reading.cleaning.working_table import words_setting
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
 
-LONGEST_RATING = 60
-"""A longer text is a note, not a rating [characters]."""
-
 _TO = r"-|–|—|−|/|\.\.\.?|…|&|to|or|and|bis|oder|und|à|a|ou|et|o|y|e"
-_ONE = re.compile(r"(?P<about>~|≈|ca\.?|about)?\s*(?P<level>\d{1,9})(?:[.,]0+)?\s*(?P<doubt>\?)?", re.IGNORECASE)
+_ONE = re.compile(
+    r"(?P<about>~|≈|ca\.?|about)?\s*(?P<level>\d{1,9})(?:[.,]0+)?\s*(?P<doubt>\?|-?ish)?", re.IGNORECASE
+)
 _RANGE = re.compile(rf"(?:between\s+)?(?P<low>\d)\s*(?P<between>{_TO})\s*(?P<high>\d)", re.IGNORECASE)
 _OF_FIVE = re.compile(r"(?P<low>\d)\s*(?:out of|of|von|sur|de|su)\s*5", re.IGNORECASE)
 _BETWEEN = re.compile(r"(?P<level>\d)\s*(?:[.,](?P<decimals>\d+)|(?P<more>\++)|(?P<half>½|1/2))")
 _BOUND = re.compile(
-    r"(?:(?P<below><|<=|≤|max\.?|up to|bis)|(?P<above>>|>=|≥|min\.?|at least|ab))\s*(?P<level>\d)", re.IGNORECASE
+    r"(?:(?P<below><|<=|≤|max\.?|up to|bis)|(?P<above>>|>=|≥|min\.?|at least|ab))\s*(?P<level>\d)"
+    r"|(?P<number>\d)\s*(?:(?P<most>max)|min)\.?",
+    re.IGNORECASE,
 )
+_PERHAPS = re.compile(r"(?P<low>\d)\s*\(\s*(?P<high>\d)\s*\?*\s*\)")
+_ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5}
 _WITH_WORD = re.compile(
     r"(?P<level>\d)\s*[-–:=.,)(]*\s*(?P<word>[^\W\d_].*?)\)?|(?P<first>[^\d(]+?)\s*\(?(?P<after>\d)\)?"
 )
-_DATE = re.compile(r"\d{4}-\d\d-\d\d.*|\d{1,2}[- ]?[A-Za-z]{3,}[- ]?\d*|[A-Za-z]{3,}[- ]\d+")
-_MARKS_BESIDE = "'`´’‘\"!*° "
-"""Marks that people leave beside a rating, or that a spreadsheet keeps with a text."""
-_HOW = "write a whole number from 1 to 5, or a range such as 2-3"
-
-
-@dataclass(frozen=True, slots=True)
-class ReadRating:
-    """Lowest and highest level that a rating may mean, or the reason why it cannot be read; perhaps a note.
-
-    With a reason the levels are what it may be, since a sign in a row that is held back still counts.
-
-    asked : a question about what is kept. proposal, setting : as in working_table.FINDINGS_SCHEMA
-    """
-
-    low: int | None = None
-    high: int | None = None
-    reason: str | None = None
-    note: str | None = None
-    asked: str | None = None
-    proposal: str | None = None
-    setting: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """What the cells of a column show together.
-
-    slash : what 4/5 is: "of five", "range", or "either" where that is not clear
-    in_words : some cells are words of the scale, so that "none" is one too
-    """
-
-    channel: Channel
-    words: Mapping[str, str]
-    slash: str
-    in_words: bool
 
 
 def read_ratings(texts: pl.Series, words: Mapping[str, str], *, channel: Channel = CHANNELS[0]) -> pl.DataFrame:
@@ -72,7 +47,7 @@ def read_ratings(texts: pl.Series, words: Mapping[str, str], *, channel: Channel
     Returns columns low, high (Int64, null when not rated), reason, note, asked, proposal and setting, shape (n,).
     """
     typed = ["" if text is None else text.strip() for text in texts]
-    column = _Column(channel, words, _meaning_of_slash(typed), _has_words(typed, channel))
+    column = _column(typed, words, channel)
     names = ReadRating.__slots__
     read = [_read(text, column) for text in typed]
     return pl.DataFrame(
@@ -85,7 +60,12 @@ def read_ratings(texts: pl.Series, words: Mapping[str, str], *, channel: Channel
 def read_rating(text: str, words: Mapping[str, str], *, channel: Channel = CHANNELS[0]) -> ReadRating:
     """One rating as typed, on its own. A blank is not rated, and 0 is not a level."""
     typed = text.strip()
-    return _read(typed, _Column(channel, words, _meaning_of_slash([typed]), _has_words([typed], channel)))
+    return _read(typed, _column([typed], words, channel))
+
+
+def _column(typed: Sequence[str], words: Mapping[str, str], channel: Channel) -> RatingColumn:
+    roman = any(len(text) > 1 and text.lower() in _ROMAN for text in typed)
+    return RatingColumn(channel, words, _meaning_of_slash(typed), _has_words(typed, channel), roman)
 
 
 def _meaning_of_slash(texts: Sequence[str]) -> str:
@@ -110,24 +90,27 @@ def _has_words(texts: Iterable[str], channel: Channel) -> bool:
     )
 
 
-def _read(typed: str, column: _Column) -> ReadRating:
+def _read(typed: str, column: RatingColumn) -> ReadRating:
     mapped = column.words.get(re.sub(r"\s+", " ", typed.casefold()))
     if mapped is not None:
         inner = _read(mapped, replace(column, words={}))
         note = None if inner.reason else f"'{typed}' is read as {mapped or 'not rated'}, as the settings say"
-        reason = f"is mapped to '{mapped}' in the settings, which is no rating: {_HOW}" if inner.reason else None
+        reason = f"is mapped to '{mapped}' in the settings, which is no rating: {HOW}" if inner.reason else None
         return ReadRating(inner.low, inner.high, reason, note)
     if typed in NOTHING_FOUND and "none found" in RATING_WORDS[column.channel.name]:
         return _nothing_found(typed, column)
-    if is_blank(typed):
+    if is_blank(typed) or rating_word(typed) in NOT_RATED:
         return ReadRating()
+    if column.roman and typed.lower() in _ROMAN:
+        level = _ROMAN[typed.lower()]
+        return ReadRating(level, level, None, f"'{typed}' is read as {level}")
     one = _ONE.fullmatch(typed)
     if one is not None:
         return _one_level(typed, one)
-    return _several_levels(typed, column) or _in_a_word(typed, column) or _unread(typed, column)
+    return _several_levels(typed, column) or _in_a_word(typed, column) or unread(typed, column)
 
 
-def _nothing_found(typed: str, column: _Column) -> ReadRating:
+def _nothing_found(typed: str, column: RatingColumn) -> ReadRating:
     """Nothing was found where other cells are words of the scale; among numbers it may be an empty cell."""
     if column.in_words:
         return ReadRating(RATING_LOW, RATING_LOW, None, f"'{typed}' is read as {RATING_LOW}: none found")
@@ -142,12 +125,12 @@ def _one_level(typed: str, match: re.Match[str]) -> ReadRating:
             reason="0 is no level of the scale, and not clean: leave the cell blank if it was not rated"
         )
     if not RATING_LOW <= level <= RATING_HIGH:
-        return ReadRating(reason=f"is not on the scale: {_HOW}")
+        return ReadRating(reason=f"is not on the scale: {HOW}")
     rough = match["about"] or match["doubt"]
     return ReadRating(level, level, None, f"'{typed}' is approximate: kept as {level}" if rough else None)
 
 
-def _several_levels(typed: str, column: _Column) -> ReadRating | None:
+def _several_levels(typed: str, column: RatingColumn) -> ReadRating | None:
     """Ranges, halves, bounds, and levels out of five."""
     if (match := _BETWEEN.fullmatch(typed)) is not None:
         low = int(match["level"])
@@ -159,14 +142,17 @@ def _several_levels(typed: str, column: _Column) -> ReadRating | None:
         return _on_scale(level, level, note=f"'{typed}' is read as {level}")
     if (match := _RANGE.fullmatch(typed)) is not None:
         return _range(typed, match, column=column)
+    if (match := _PERHAPS.fullmatch(typed)) is not None and abs(int(match["low"]) - int(match["high"])) == 1:
+        low, high = sorted((int(match["low"]), int(match["high"])))
+        return _on_scale(low, high, note=f"'{typed}' is read as {_rating_text(low, high)}")
     if (match := _BOUND.fullmatch(typed)) is not None:
-        level = int(match["level"])
-        low, high = (RATING_LOW, level) if match["below"] else (level, RATING_HIGH)
+        level = int(match["level"] or match["number"])
+        low, high = (RATING_LOW, level) if match["below"] or match["most"] else (level, RATING_HIGH)
         return _on_scale(low, high, note=f"'{typed}' is read as {_rating_text(low, high)}") if low != high else None
     return None
 
 
-def _range(typed: str, match: re.Match[str], *, column: _Column) -> ReadRating:
+def _range(typed: str, match: re.Match[str], *, column: RatingColumn) -> ReadRating:
     first, last = int(match["low"]), int(match["high"])
     low, high = sorted((first, last))
     if match["between"] == "/" and last == RATING_HIGH and column.slash != "range":
@@ -182,11 +168,11 @@ def _range(typed: str, match: re.Match[str], *, column: _Column) -> ReadRating:
 
 def _on_scale(low: int, high: int, *, note: str | None = None) -> ReadRating:
     if low < RATING_LOW or high > RATING_HIGH:
-        return ReadRating(reason=f"is not on the scale: {_HOW}")
+        return ReadRating(reason=f"is not on the scale: {HOW}")
     return ReadRating(low, high, None, note)
 
 
-def _in_a_word(typed: str, column: _Column) -> ReadRating | None:
+def _in_a_word(typed: str, column: RatingColumn) -> ReadRating | None:
     """A word of the scale or of the trade, perhaps with its level beside it."""
     known = RATING_WORDS[column.channel.name]
     if len(typed) > LONGEST_RATING:
@@ -206,46 +192,6 @@ def _in_a_word(typed: str, column: _Column) -> ReadRating | None:
     whose = "on the scale" if rating_word(typed) in SCALE_WORDS[column.channel.name] else "as workshops use the word"
     note = f"'{typed}' is read as {meant}, {whose}"
     return ReadRating(low, high, None, note)
-
-
-def _unread(typed: str, column: _Column) -> ReadRating:
-    plain = typed.strip(_MARKS_BESIDE)
-    if plain != typed and re.fullmatch(r"[1-5](?:-[1-5])?", plain):
-        low, high = sorted((int(plain[0]), int(plain[-1])))
-        return ReadRating(low, high, "holds a mark beside the rating: write the rating alone", proposal=plain)
-    if re.fullmatch(r"[1-5]-", typed):
-        level = int(typed[0])
-        reason = f"may be better than {level}, or a range whose end is missing: {_HOW}"
-        better, range_up = f"{level - 1}-{level}", f"{level}-{level + 1}"
-        remark = " or ".join([better] * (level > RATING_LOW) + [range_up] * (level < RATING_HIGH))
-        setting = words_setting(column.channel.rating, typed, "", remark=f"{remark}; empty: not rated")
-        low, high = max(level - 1, RATING_LOW), min(level + 1, RATING_HIGH)
-        return ReadRating(low, high, reason, setting=setting)
-    if _DATE.fullmatch(typed):
-        reason = f"looks like a date: a spreadsheet turns a range such as 2-3 into one; {_HOW}"
-        return ReadRating(reason=reason, proposal=_range_of_date(typed))
-    if re.search(r"[^\W\d_]", typed) and len(typed) <= LONGEST_RATING:
-        shown = _sign_in(typed, column)
-        setting = words_setting(column.channel.rating, typed, "", remark="1 to 5, or 2-3; empty: not rated")
-        reason = f"is no rating: {_HOW}, or map the word in the settings"
-        return ReadRating(None, shown, reason, setting=setting)
-    return ReadRating(reason=f"is no rating: {_HOW}")
-
-
-def _sign_in(typed: str, column: _Column) -> int | None:
-    """The level of a sign, such as flakes, that a word in an unread rating names; no other level is known from it."""
-    sign = column.channel.sign
-    words = [rating_word(word) for word in re.findall(r"[^\W\d_]+", typed)]
-    levels = [meant[-1] for word in words if (meant := RATING_WORDS[column.channel.name].get(word)) is not None]
-    return sign.level if sign is not None and str(sign.level) in levels else None
-
-
-def _range_of_date(typed: str) -> str | None:
-    """The range that a spreadsheet may have turned into a date: 2026-03-02 was 2-3 or 3-2."""
-    day = re.match(r"\d{4}-(\d\d)-(\d\d)", typed)
-    levels = sorted((int(day[1]), int(day[2]))) if day is not None else []
-    fits = levels and levels[0] >= RATING_LOW and levels[1] <= RATING_HIGH and levels[0] < levels[1]
-    return f"{levels[0]}-{levels[1]}" if fits else None
 
 
 def _rating_text(low: int, high: int) -> str:

@@ -14,6 +14,12 @@ from draincurve.schemas.channels import CHANNELS, RATING_LOW, Channel
 NOTHING_FOUND = ("none", "None", "NONE")
 """Means nothing found, but programs also write it for an empty cell: only other words of the column show which."""
 
+_NOT_RATED = (
+    "not rated, unrated, not checked, not looked at, not seen, not inspected, nicht bewertet, nicht geprüft, "
+    "nicht angesehen, non noté, pas noté, non évalué, pas contrôlé, sin evaluar, no evaluado, no revisado, "
+    "non valutato, non controllato"
+)
+
 _COLOUR = {
     "1": "as poured, like new, as new, new, fresh, neu, wie neu, neuwertig, neuf, neuve, comme neuf, comme neuve, "
     "nuevo, como nuevo, nuovo, come nuovo",
@@ -68,6 +74,8 @@ def _ratings_by_word(channel: Channel) -> dict[str, str]:
     return trade | _scale_words(channel)
 
 
+NOT_RATED = frozenset(rating_word(word) for word in _NOT_RATED.split(", "))
+"""Says that nobody looked, so it is as a blank."""
 SCALE_WORDS: dict[str, dict[str, str]] = {channel.name: _scale_words(channel) for channel in CHANNELS}
 """For each channel: the level of each word of its scale, as `rating_word` gives it."""
 RATING_WORDS: dict[str, dict[str, str]] = {channel.name: _ratings_by_word(channel) for channel in CHANNELS}

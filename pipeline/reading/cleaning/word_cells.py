@@ -7,7 +7,9 @@ from collections.abc import Callable
 
 import polars as pl
 
-_NO_TEXT = ("-", "--", "–", "—", "?", "??", "n/a", "#n/a", "null")
+from draincurve.pipeline.reading.cleaning.yes_no_words import is_unknown, yes_or_no
+
+_NO_TEXT = ("-", "--", "–", "—", "?", "??", "n/a", "#n/a", "null", "tbd", "tba", "tbc", "n/d", "n.v.t.")
 _BLANK = (
     *("", "-", "--", "–", "—", "?", "??", "n/a", "na", "#n/a", "nan", "none", "null", "unknown"),
     *(
@@ -21,10 +23,8 @@ _BLANK = (
         "sconosciuto",
         "sconosciuta",
     ),
+    *("tbd", "tba", "tbc", "n.a.", "n/d", "n.d.", "n.b.", "n. b.", "n.v.t.", "not known", "nicht bekannt"),
 )
-_YES = ("yes", "y", "x", "1", "1.0", "true", "t", "ja", "j", "oui", "si", "sí", "sì", "vero", "wahr", "✓", "✔", "+")
-_NO = ("no", "n", "0", "0.0", "false", "f", "nein", "non", "-", "–", "—", "none")
-_UNKNOWN = ("", "?", "??", "n/a", "na", "nan", "null", "unknown")
 _SERVICES = {
     "oil": (
         *(
@@ -60,17 +60,23 @@ def is_blank(text: str) -> bool:
 
 
 def read_text(texts: pl.Series) -> pl.Series:
-    """Text trimmed, with runs of spaces made one; a blank or a dash is null. Shape (n,)."""
-    cell = pl.col("text").str.replace_all(r"[\s\u00a0]+", " ").str.strip_chars()
+    """Text trimmed, with runs of spaces made one; a blank or a dash is null. Shape (n,).
+
+    Marks of direction that nobody sees are dropped at both ends: within a text of another script they may be letters.
+    """
+    cell = pl.col("text").str.replace_all(r"[\s\u00a0]+", " ").str.replace_all(r"^[\p{Cf}\s]+|[\p{Cf}\s]+$", "")
     nothing = (cell == "") | cell.str.to_lowercase().is_in(_NO_TEXT)
     return (
         pl.DataFrame({"text": texts.cast(pl.String)}).select(pl.when(~nothing).then(cell).alias("text")).to_series()
     )
 
 
-def read_yes_no(texts: pl.Series) -> pl.DataFrame:
-    """Columns value (Boolean, null for unknown) and reason (why a cell cannot be read), shape (n,)."""
-    return _read_each(texts, pl.Boolean, read=_yes_no)
+def read_yes_no(texts: pl.Series, column: str = "") -> pl.DataFrame:
+    """Columns value (Boolean, null for unknown) and reason (why a cell cannot be read), shape (n,).
+
+    column : of the contract; some words mean yes or no in that column alone, such as "dry" under leak
+    """
+    return _read_each(texts, pl.Boolean, read=lambda text: _yes_no(text, column))
 
 
 def read_service_kind(texts: pl.Series) -> pl.DataFrame:
@@ -81,13 +87,10 @@ def read_service_kind(texts: pl.Series) -> pl.DataFrame:
     )
 
 
-def _yes_no(text: str) -> tuple[bool | None, str | None]:
-    word = text.strip().casefold()
-    if word in _YES:
-        return True, None
-    if word in _NO:
-        return False, None
-    return None, None if word in _UNKNOWN else "is neither yes nor no: write yes or no, or leave it blank"
+def _yes_no(text: str, column: str) -> tuple[bool | None, str | None]:
+    read = yes_or_no(text, column)
+    unread = read is None and not is_unknown(text)
+    return read, "is neither yes nor no: write yes or no, or leave it blank" if unread else None
 
 
 def _service(text: str) -> tuple[str | None, str | None]:

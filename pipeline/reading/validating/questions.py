@@ -146,7 +146,7 @@ def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
     ]
     rows = working.parsed_where(pl.col(sign).fill_null(False), "_row")
     told = rows.join(working.raw.select("_row", *cells), on="_row", how="left")
-    denied = read_yes_no(told[f"_{sign}"].cast(pl.String))["value"].eq(False).fill_null(False)
+    denied = read_yes_no(told[f"_{sign}"].cast(pl.String), sign)["value"].eq(False).fill_null(False)
     value = pl.when(denied).then("_note").otherwise(pl.coalesce(f"_{sign}", "_note")).alias(sign)
     return row_findings(told.select("_row", value), sign, kind="asked", message="inspect now, whatever the interval")
 

@@ -128,8 +128,8 @@ def test_the_months_by_name_in_english_and_german() -> None:
             "gennaio febbraio marzo aprile maggio giugno luglio agosto settembre ottobre novembre dicembre",
             "4 {} 2026",
         ),
-        ("gen feb mar apr mag giu lug ago set ott nov dic", "mer 4 {} 26"),
-        ("Jän. Feb. März April Mai Juni Juli Aug. Sept. Okt. Nov. Dez.", "Mi., 4. {} 2026"),
+        ("gen feb mar apr mag giu lug ago set ott nov dic", "il 4 {} 26"),
+        ("Jän. Feb. März April Mai Juni Juli Aug. Sept. Okt. Nov. Dez.", "den 4. {} 2026"),
         ("Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec", "2026-{}-04"),
     ],
 )
@@ -383,3 +383,63 @@ def test_a_date_with_more_than_a_time_behind_it_is_held_back(text: str) -> None:
 def test_a_time_behind_a_date_is_passed_over(clock: str) -> None:
     read = read_dates(pl.Series([f"2026-03-04{clock}"]), None, as_of=date(2026, 11, 25)).frame
     assert read["date"].to_list() == [date(2026, 3, 4)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *(
+            "Wed 4/3/2026",
+            "Mi. 4.3.2026",
+            "mercredi 04/03/26",
+            "4.3.2026 (Wed)",
+            "Wednesday, 4 March 2026",
+            "mié 4-3-2026",
+        ),
+        *("Mittwoch, den 4. März 2026", "Wed, Mar 4, 2026", "Wed 2026-03-04", "04/03/2026, mer."),
+    ],
+)
+def test_a_weekday_stands_before_or_behind_its_date(text: str) -> None:
+    assert read(text) == [date(2026, 3, 4)]
+
+
+@pytest.mark.parametrize("text", ["Tue 13/03/2026", "Mo 13.3.2026", "Sunday 13 March 2026", "2026-03-13 (Sat)"])
+def test_a_weekday_that_does_not_fit_is_no_date(text: str) -> None:
+    found = read_dates(pl.Series([text]), None, as_of=TODAY).frame
+    assert found["date"].to_list() == [None]
+    assert found["reason"].item().startswith("the weekday does not fit: 2026-03-13 is a Friday")
+
+
+def test_a_weekday_settles_the_order_where_nothing_else_does() -> None:
+    assert read("Wed 04/03/2026", "05/06/2025") == [date(2026, 3, 4), date(2025, 6, 5)]
+    assert read("Fri 04/03/2026", "05/06/2025") == [date(2026, 4, 3), date(2025, 5, 6)]
+    order = read_dates(pl.Series(["Fri 04/03/2026"]), None, as_of=TODAY).orders["/"]
+    assert (order.order, order.proof) == ("month first", "Fri 04/03/2026")
+
+
+def test_a_wrong_weekday_settles_nothing_against_a_date_that_does() -> None:
+    assert read("Mon 05/04/2026", "23/03/2026") == [None, date(2026, 3, 23)]
+
+
+@pytest.mark.parametrize("text", ["ca. 4.3.2026", "~4/3/2026", "4.3.2026?", "about 4 March 2026", "2026-03-04 (?)"])
+def test_a_rough_date_is_read_with_a_note(text: str) -> None:
+    found = read_dates(pl.Series([text, "13/3/2025"]), None, as_of=TODAY).frame
+    assert found["date"][0] == date(2026, 3, 4)
+    assert found["note"][0] == f"'{text}' is approximate"
+
+
+@pytest.mark.parametrize("text", ["2026-03-04*", "4.3.2026¹", "'4.3.2026'", "13/03/2026 †"])
+def test_a_date_with_a_mark_beside_it_says_so(text: str) -> None:
+    found = read_dates(pl.Series([text]), None, as_of=TODAY).frame
+    assert found["date"].to_list() == [None]
+    assert found["reason"].item().startswith("holds a mark beside the date")
+
+
+@pytest.mark.parametrize("text", ["before 4 March 2026", "not 4 March 2026", "after 4 March 2026"])
+def test_a_word_that_moves_a_date_is_not_passed_over(text: str) -> None:
+    assert read(text) == [None]
+
+
+def test_a_day_alone_says_what_it_lacks() -> None:
+    found = read_dates(pl.Series(["23.", "7"]), None, as_of=TODAY).frame
+    assert found["reason"].str.starts_with("has no month and no year").all()

@@ -38,9 +38,9 @@ def test_a_name_over_its_bound_or_with_a_line_break_is_held_back():
 
 
 def test_the_shops_words_are_read_as_the_settings_say():
-    settings = Settings(words={"rider": {"b.": "Brask", "nobody": ""}, "leak": {"wet": "yes"}})
+    settings = Settings(words={"rider": {"b.": "Brask", "nobody": ""}, "leak": {"drops": "yes"}})
     values, found = typed("rider", "B", "b.", "Tevik", "Nobody", settings=settings)
     assert values == ["Brask", "Brask", "Tevik", None]
     assert [kind for _, kind, _ in found] == ["note"] * 3
-    assert typed("leak", "Wet", "no", settings=settings)[0] == [True, False]
-    assert typed("leak", "Wet")[1] == [(0, "held back", None)]
+    assert typed("leak", "Drops", "no", settings=settings)[0] == [True, False]
+    assert typed("leak", "Drops")[1] == [(0, "held back", None)]

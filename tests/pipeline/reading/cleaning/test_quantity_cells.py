@@ -193,3 +193,12 @@ def test_one_digit_of_minutes_may_be_a_decimal(text: str) -> None:
 def test_minutes_that_are_named_or_have_two_digits_are_minutes(text: str, hours: float) -> None:
     read = read_quantities(pl.Series([text]), "run hours", column_unit=None, file_marks=DecimalMarks())
     assert read["value"].item() == pytest.approx(hours)
+
+
+@pytest.mark.parametrize(
+    "text", ["12.5 (est)", "12.5 h est.", "12.5 (?)", "12.5 h geschätzt", "12.5 (approx.)", "12.5h?"]
+)
+def test_words_for_rough_behind_a_number(text: str) -> None:
+    read = one(text, "run hours")
+    assert (read["value"], read["reason"]) == (12.5, None)
+    assert read["note"].startswith(f"'{text}' is approximate")

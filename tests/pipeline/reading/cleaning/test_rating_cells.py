@@ -203,3 +203,39 @@ def test_what_may_be_a_sign_is_kept_beside_the_reason(text: str, high: int | Non
 def test_a_range_with_a_slash_is_noted(texts: list[str]) -> None:
     read = read_ratings(pl.Series(texts), {})
     assert read["note"].str.contains("is read as the range").all()
+
+
+@pytest.mark.parametrize(
+    ("text", "low", "high"),
+    [("3ish", 3, 3), ("4 max", 1, 4), ("4 max.", 1, 4), ("3 min", 3, 5), ("3 (4?)", 3, 4), ("2 (1)", 1, 2)],
+)
+def test_rough_ratings_are_read_with_a_note(text: str, low: int, high: int) -> None:
+    read = read_rating(text, {})
+    assert (read.low, read.high, read.reason) == (low, high, None)
+    assert read.note is not None
+
+
+@pytest.mark.parametrize("text", ["not rated", "Not checked", "nicht geprüft", "n.b.", "tbd"])
+def test_words_for_not_rated_are_blanks(text: str) -> None:
+    assert read_rating(text, {}) == read_rating("", {})
+
+
+def test_roman_numerals_are_levels_where_one_is_plainly_one() -> None:
+    assert read_ratings(pl.Series(["I", "IV", "v", "ii"]), {})["low"].to_list() == [1, 4, 5, 2]
+    assert read_ratings(pl.Series(["I", "V", "3"]), {})["low"].to_list() == [None, None, 3]
+
+
+@pytest.mark.parametrize(
+    ("text", "high"),
+    [("no flakes", None), ("sans éclats", None), ("keine groben Späne", None), ("hardly any flakes", 5)],
+)
+def test_a_sign_that_is_denied_is_none(text: str, high: int | None) -> None:
+    debris = next(channel for channel in CHANNELS if channel.name == "debris")
+    read = read_rating(text, {}, channel=debris)
+    assert read.reason is not None
+    assert read.high == high
+
+
+@pytest.mark.parametrize("text", ["Fork 5", "3 laps", "Tevik 2"])
+def test_words_with_a_number_are_no_dates(text: str) -> None:
+    assert read_rating(text, {}).reason.startswith("is no rating")

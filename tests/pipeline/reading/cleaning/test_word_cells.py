@@ -16,6 +16,34 @@ def test_no(text: str) -> None:
     assert read_yes_no(pl.Series([text])).row(0) == (False, None)
 
 
+@pytest.mark.parametrize(
+    ("column", "text", "value"),
+    [
+        ("leak", "dry", False),
+        ("leak", "OK", False),
+        ("leak", "trocken", False),
+        ("leak", "left seal", True),
+        ("leak", "a bit wet", True),
+        ("leak", "weeping", True),
+        ("milky", "clear", False),
+        ("burnt", "no smell", False),
+        ("confirmed", "ok", True),
+        ("confirmed", "geprüft", True),
+        ("confirmed", "wrong", False),
+    ],
+)
+def test_words_of_one_column(column: str, text: str, value: bool) -> None:
+    assert read_yes_no(pl.Series([text]), column).row(0) == (value, None)
+    assert read_yes_no(pl.Series([text]), "in_service").row(0)[0] is None
+
+
+@pytest.mark.parametrize("text", ["see note", "12", "dry?", "left or right", "ok but wet"])
+def test_what_may_be_a_leak_is_none_in_silence(text: str) -> None:
+    value, reason = read_yes_no(pl.Series([text]), "leak").row(0)
+    assert value is None
+    assert reason.startswith("is neither yes nor no")
+
+
 def test_blank_is_unknown_and_anything_else_has_a_reason() -> None:
     read = read_yes_no(pl.Series([None, "", "?", "maybe", "2"]))
     assert read["value"].to_list() == [None] * 5
@@ -29,5 +57,5 @@ def test_kinds_of_service() -> None:
 
 
 def test_text_is_trimmed_and_dashes_are_nothing() -> None:
-    texts = pl.Series(["  a \t b ", "-", "n/a", "", None, "\u00a0x"])
-    assert read_text(texts).to_list() == ["a b", None, None, None, None, "x"]
+    texts = pl.Series(["  a \t b ", "-", "n/a", "", None, "\u00a0x", "TBD", "\u200ey\u200f", "a\u200db"])
+    assert read_text(texts).to_list() == ["a b", None, None, None, None, "x", None, "y", "a\u200db"]
