@@ -66,15 +66,25 @@ def _located(unit: BookedOutOfService) -> str:
 
 
 def _places(whole: PlanResult, names: Sequence[str]) -> dict[str, tuple[str | None, str | None, str | None]]:
-    """Site, machine and position of those units that the log or the register has; the register's where both do."""
+    """Site, machine and position of those units that the log or the register has; the register's where both do.
+
+    In the report of one site the register still has the units of all.
+    """
+    if not names:
+        return {}
+    tables = [whole.described.drains]
+    if whole.described.units is not None:
+        out = whole.described.units.filter(~pl.col("in_service"))
+        if "site" in whole.notes:
+            out = out.filter(pl.col("site").cast(pl.String).eq_missing(pl.lit(whole.notes["site"], pl.String)))
+        tables.append(out)
     places: dict[str, tuple[str | None, str | None, str | None]] = {}
-    for table in (whole.described.drains, whole.described.units) if names else ():
-        if table is not None:
-            rows = table.filter(pl.col("unit_key").cast(pl.String).is_in(names))
-            columns = [
-                pl.col(name).cast(pl.String) if name in rows.columns else pl.lit(None, pl.String).alias(name)
-                for name in ("unit_key", "site", "machine", "position")
-            ]
-            for key, site, machine, position in rows.select(columns).unique("unit_key", keep="last").iter_rows():
-                places[key] = (site, machine, position)
+    for table in tables:
+        rows = table.filter(pl.col("unit_key").cast(pl.String).is_in(names))
+        columns = [
+            pl.col(name).cast(pl.String) if name in rows.columns else pl.lit(None, pl.String).alias(name)
+            for name in ("unit_key", "site", "machine", "position")
+        ]
+        for key, site, machine, position in rows.select(columns).unique("unit_key", keep="last").iter_rows():
+            places[key] = (site, machine, position)
     return places

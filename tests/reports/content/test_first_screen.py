@@ -145,6 +145,10 @@ def test_a_booking_that_cannot_be_kept_is_said(race_team: PlanResult) -> None:
         "Booked but not in service: N1, Sun 17 May. Put it into service or change the booking."
     )
     assert screen(table).unkept == ""
+    at_shed = altered(left, notes={"site": "shed"}, drains=left.described.drains.clear())
+    assert screen(at_shed).unkept == screen(one).unkept, "a site's report has no bookings of other sites"
+    in_service = altered(at_shed, units=units.with_columns(in_service=pl.lit(value=True)))
+    assert screen(in_service).unkept == "", "a unit that the register has in service is another site's"
 
 
 def test_due_list_shows_the_next_even_when_nothing_is_soon(race_team: PlanResult) -> None:
