@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from draincurve.pipeline.describing.signs import WARNED
+from draincurve.pipeline.describing.signs import NOTE_COLUMNS, WARNED
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import SIGNS, TOP_UP
 
@@ -24,10 +24,10 @@ def held_back_signs(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -
         return drains.clear()
     rated = {channel.high: sign.level for channel in CHANNELS if (sign := channel.sign)}
     signs = [pl.col(name) for name in SIGNS] + [pl.col(name) >= level for name, level in rated.items()]
-    warned = [WARNED] if WARNED in legible_drains.columns else []
-    signs += [pl.col(name) for name in warned]
+    noted = [name for name in NOTE_COLUMNS if name in legible_drains.columns]
+    signs += [pl.col(WARNED)] if WARNED in noted else []
     shown = legible_drains.filter(pl.any_horizontal(sign.fill_null(False) for sign in signs))
-    kept = ("unit_key", "unit_id", "site", "drained_on", *SIGNS, *warned, *rated)
+    kept = ("unit_key", "unit_id", "site", "drained_on", *SIGNS, *noted, *rated)
     rows = shown.select(kept).with_columns(pl.lit(TOP_UP).alias("service_kind"))
     typed = rows.cast({name: kind for name, kind in drains.schema.items() if name in rows.columns})
     return pl.concat([drains.clear(), typed], how="diagonal")

@@ -11,18 +11,25 @@ from draincurve.schemas.service_kinds import is_oil_change
 
 WARNED = "warned"
 """Column that says whether the note holds a warning, such as do not use."""
+IN_QUESTION = "signs_in_question"
+"""Column that names the signs that a note may mean and that are asked about."""
+NOTE_COLUMNS = {WARNED: pl.Boolean, IN_QUESTION: pl.String}
+"""Columns of what a note says, which a table may lack."""
 _WORDS = {WARNED: "warning in the note"}
 
 
-def _warned(table: pl.DataFrame) -> pl.Expr:
-    known = WARNED in table.columns
-    return (pl.col(WARNED).fill_null(False) if known else pl.lit(False)).alias(WARNED)
+def _from_note(table: pl.DataFrame) -> list[pl.Expr]:
+    known = {
+        name: pl.col(name) if name in table.columns else pl.lit(None, kind) for name, kind in NOTE_COLUMNS.items()
+    }
+    return [known[WARNED].fill_null(False).alias(WARNED), known[IN_QUESTION].fill_null("").alias(IN_QUESTION)]
 
 
 def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None) -> pl.DataFrame:
     """Signs that were seen and not cleared since: columns unit_key, signs ("milky, leak").
 
-    A rating between the level below a sign and the sign's own shows a possible sign, and its levels are named.
+    A rating between the level below a sign and the sign's own shows a possible sign, and its levels are named. So is
+    a sign that a note may mean: it counts until it is answered.
     signs_only : held-back rows, which can show a sign and clear none (see `held_back_signs`). One without a date may
     be later than every drain, so none clears it.
     """
@@ -32,19 +39,17 @@ def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None) -> pl
     names = (*SIGNS, WARNED, *rated)
     signs = [pl.col(name).cast(pl.Boolean) for name in SIGNS]
     tables = [table for table in (drains, signs_only) if table is not None]
-    rows = pl.concat([table.select(*needed, *signs, *levels, _warned(table), **rated) for table in tables])
-    says_no = {name: not rows[name].all() for name in SIGNS}
+    rows = pl.concat([table.select(*needed, *signs, *levels, *_from_note(table), **rated) for table in tables])
     seen = rows.select(pl.any_horizontal(pl.col(name).fill_null(False) for name in names)).to_series()
     ordered = (
         rows.filter(pl.col("unit_key").is_in(rows["unit_key"].filter(seen).unique().implode()))
         .sort("unit_key", "drained_on", "oil_hours", nulls_last=[False, True, False], maintain_order=True)
         .with_columns(pl.int_range(pl.len()).over("unit_key").alias("position"))
     )
-    sure = {name: pl.lit(_WORDS.get(name, name)) for name in names}
-    words = sure | {sign.name: _rated_words(channel, sign) for channel in CHANNELS if (sign := channel.sign)}
-    uncleared = [
-        pl.when(_is_uncleared(name, says_no=says_no.get(name, True))).then(words[name]).alias(name) for name in names
-    ]
+    words = {name: _noted_words(name) for name in (*SIGNS, WARNED)} | {
+        sign.name: _rated_words(channel, sign) for channel in CHANNELS if (sign := channel.sign)
+    }
+    uncleared = [pl.when(_is_uncleared(name)).then(words[name]).alias(name) for name in names]
     return (
         ordered.group_by("unit_key")
         .agg(uncleared)
@@ -73,25 +78,30 @@ def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, *, units: pl.Dat
     return as_texts(to_inspect.sort("unit_key").select(*columns, "signs"))
 
 
-def _is_uncleared(name: str, *, says_no: bool) -> pl.Expr:
+def _is_uncleared(name: str) -> pl.Expr:
     """Whether a sign was seen and no later drain cleared it.
 
-    An explicit "no" at a later drain clears a sign, and so does a later rebuild. A blank clears it only in a log that
-    never says "no" to this sign, where a blank means "no"; elsewhere a blank is unknown. A top-up can show a sign but
-    not clear one.
-
-    says_no : whether the log says "no" to the sign anywhere.
+    An explicit "no" at a later drain clears a sign, and so does a later rebuild; a blank is unknown. A top-up can
+    show a sign but not clear one.
     """
     last_seen = pl.col("position").filter(pl.col(name).fill_null(False)).max()
-    return (last_seen.is_not_null() & (_last_cleared(name, says_no=says_no) < last_seen)).fill_null(False)
+    return (last_seen.is_not_null() & (_last_cleared(name) < last_seen)).fill_null(False)
 
 
-def _last_cleared(name: str, *, says_no: bool) -> pl.Expr:
+def _last_cleared(name: str) -> pl.Expr:
     """Position of the last drain that cleared a sign, -1 without one."""
     rebuilt = (pl.col("service_kind") == "rebuild").fill_null(False)
-    clean = ~pl.col(name).fill_null(says_no)
+    clean = ~pl.col(name).fill_null(True)
     clears = ~pl.col(name).fill_null(False) & (rebuilt | clean) & is_oil_change()
     return pl.col("position").filter(clears).max().fill_null(-1)
+
+
+def _noted_words(name: str) -> pl.Expr:
+    """The sign, or that it is possible where every sight of it since it was cleared is a note that is asked about."""
+    shown = pl.col(name).fill_null(False) & (pl.col("position") > _last_cleared(name))
+    asked = pl.col(IN_QUESTION).str.split(",").list.contains(name).filter(shown)
+    word = _WORDS.get(name, name)
+    return pl.when(asked.all()).then(pl.lit(f"{word} possible: its note is asked about")).otherwise(pl.lit(word))
 
 
 def _rated_words(channel: Channel, sign: Sign) -> pl.Expr:
@@ -99,7 +109,7 @@ def _rated_words(channel: Channel, sign: Sign) -> pl.Expr:
 
     A rating whose lower end is not known counts as sure: unknown is never safe.
     """
-    shown = pl.col(sign.name).fill_null(False) & (pl.col("position") > _last_cleared(sign.name, says_no=True))
+    shown = pl.col(sign.name).fill_null(False) & (pl.col("position") > _last_cleared(sign.name))
     low = pl.col(channel.low).fill_null(sign.level).filter(shown).max()
     high = pl.col(channel.high).filter(shown).max()
     possible = pl.format(f"{sign.name} possible: {channel.name} rated {{}}-{{}}", low, high)

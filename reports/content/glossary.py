@@ -21,8 +21,8 @@ _MEANINGS = (
     (
         "inspect",
         "Inspect",
-        "a sign of damage was written down, and no later drain has shown it to be gone: find the cause before the "
-        "unit is ridden.",
+        "a sign of damage was written down, or a note may mean one, and no later drain says that it is gone (no "
+        "under that sign, or a rebuild): find the cause before the unit is ridden.",
     ),
     (
         "due",

@@ -15,9 +15,12 @@ NOTE_SIGNS = (*SIGNS, "warned")
 """What a note may say: the signs that have a column, and any other warning."""
 NOTE_SIGN_COLUMNS = tuple(f"note_{sign}" if sign in SIGNS else sign for sign in NOTE_SIGNS)
 """Columns of signs in the note, beside the column of the sign itself."""
+SIGNS_IN_QUESTION = "signs_in_question"
+"""Column that names the signs that a note may mean and that nobody has answered yet."""
 DENIAL_WORDS = 4
 """A denial counts for a sign at most this many words behind it."""
 
+_POSSIBLE = {sign: f"possible_{sign}" for sign in NOTE_SIGNS}
 _CLAUSE = re.compile(r"[.;!\n,()/]+|\b(?:but|and|aber|und|mais|et|pero|pero|ma)\b")
 
 
@@ -36,15 +39,31 @@ _ANY = "|".join(_LOOK_AROUND.sub("", part) for words in (PLAIN, UNSURE) for part
 
 @dataclass(frozen=True, slots=True)
 class NoteSigns:
-    """What a note says: the words of each sign that is plain, and of each that is unsure."""
+    """What a note says: the words of each sign that is plain, and of each that is unsure.
+
+    gone : signs that it says are gone
+    """
 
     plain: dict[str, str]
     unsure: dict[str, str]
+    gone: frozenset[str]
+
+    @property
+    def possible(self) -> frozenset[str]:
+        """Signs that count until they are answered."""
+        return frozenset(self.unsure) - self.gone
 
 
 def with_note_signs(parsed: pl.DataFrame) -> pl.DataFrame:
-    """Drains in which a sign that a note says plainly counts as entered."""
-    signs = [pl.when(f"note_{sign}").then(True).otherwise(pl.col(sign)).alias(sign) for sign in SIGNS]
+    """Drains in which a sign that a note says, or may mean, counts as entered.
+
+    A blank means no where the log ticks a sign and never writes no to it; else it is unknown.
+    """
+    signs = []
+    for sign in SIGNS:
+        typed = parsed[sign]
+        entered = pl.col(sign).fill_null(False) if typed.any() and typed.all() else pl.col(sign)
+        signs.append(pl.when(f"note_{sign}").then(True).otherwise(entered).alias(sign))
     return parsed.with_columns(signs).drop(f"note_{sign}" for sign in SIGNS)
 
 
@@ -52,6 +71,7 @@ def signs_of_note(note: str) -> NoteSigns:
     """The signs in one note. Of several mentions of one sign the plainest counts."""
     plain: dict[str, str] = {}
     unsure: dict[str, str] = {}
+    gone = set()
     for clause in _CLAUSE.split(note.casefold().replace("’", "'")):
         for sign in NOTE_SIGNS:
             match, sure = _PLAIN[sign].search(clause), True
@@ -64,26 +84,40 @@ def signs_of_note(note: str) -> NoteSigns:
                 plain.setdefault(sign, words)
             else:
                 unsure.setdefault(sign, words)
-    return NoteSigns(plain, {sign: words for sign, words in unsure.items() if sign not in plain})
+                if "?" not in clause and not _SETTLED.isdisjoint(re.findall(r"[\w'-]+", clause)):
+                    gone.add(sign)
+    return NoteSigns(plain, {sign: words for sign, words in unsure.items() if sign not in plain}, frozenset(gone))
 
 
 def note_signs(
     notes: pl.Series, entered: pl.DataFrame, *, rows: pl.Series
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
-    """Columns note_leak, note_milky, note_burnt and warned (Boolean, shape (n,)), and questions.
+    """Columns note_leak, note_milky, note_burnt and warned (Boolean, shape (n,)), signs_in_question, and questions.
 
     notes : String, shape (n,). entered : the columns milky, burnt, leak and confirmed of the same rows; a sign
-    that is entered, or a row that is confirmed, is not asked about. rows : `_row` of each.
+    that is entered, or a row that is confirmed, is not asked about. rows : `_row` of each. What a note may mean
+    counts until it is answered, unless the note says that it is gone.
     """
     may_have_sign = notes.str.to_lowercase().str.contains(_ANY).fill_null(False)
     read = {note: signs_of_note(note) for note in notes.filter(may_have_sign).unique(maintain_order=True)}
+    plain = {note: tuple(sign in signs.plain for sign in NOTE_SIGNS) for note, signs in read.items()}
+    possible = {note: tuple(sign in signs.possible for sign in NOTE_SIGNS) for note, signs in read.items()}
     about = pl.DataFrame(
-        [(note, *(sign in signs.plain for sign in NOTE_SIGNS)) for note, signs in read.items()],
-        schema={"note": pl.String} | dict.fromkeys(NOTE_SIGN_COLUMNS, pl.Boolean),
+        [(note, *plain[note], *possible[note]) for note in read],
+        schema={"note": pl.String} | dict.fromkeys((*NOTE_SIGN_COLUMNS, *_POSSIBLE.values()), pl.Boolean),
         orient="row",
     )
-    joined = notes.alias("note").to_frame().join(about, on="note", how="left", maintain_order="left")
-    columns = joined.select(pl.col(name).fill_null(False) for name in NOTE_SIGN_COLUMNS)
+    joined = entered.with_columns(notes.alias("note")).join(about, on="note", how="left", maintain_order="left")
+    is_open = {sign: ~pl.col("confirmed").fill_null(False) & _is_blank(sign) for sign in NOTE_SIGNS}
+    asked = {sign: pl.col(_POSSIBLE[sign]).fill_null(False) & is_open[sign] for sign in NOTE_SIGNS}
+    names = [pl.when(asked[sign]).then(pl.lit(sign)) for sign in NOTE_SIGNS]
+    columns = joined.select(
+        *(
+            (pl.col(name).fill_null(False) | asked[sign]).alias(name)
+            for sign, name in zip(NOTE_SIGNS, NOTE_SIGN_COLUMNS, strict=True)
+        ),
+        pl.concat_str(names, separator=",", ignore_nulls=True).replace("", None).alias(SIGNS_IN_QUESTION),
+    )
     if not read:
         return columns, []
     findings = []
@@ -93,6 +127,11 @@ def note_signs(
         findings += [_finding(here, sign, words=words, plain=True) for sign, words in signs.plain.items()]
         findings += [_finding(here, sign, words=words, plain=False) for sign, words in signs.unsure.items()]
     return columns, findings
+
+
+def _is_blank(sign: str) -> pl.Expr:
+    """Whether nothing is entered under a sign; a warning has no column of its own."""
+    return pl.col(sign).is_null() if sign in SIGNS else pl.lit(True)
 
 
 def _finding(rows: pl.DataFrame, sign: str, *, words: str, plain: bool) -> pl.DataFrame:

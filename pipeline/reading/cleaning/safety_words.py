@@ -121,6 +121,13 @@ _LEAK_HINTS = (
         "olio sul(?:lo stelo|la gomma| disco)",
     ),
 )
+_LEAK_SLIPS = (
+    "(?:leek|leack|laek|lekk?)(?:s|y|ing|ed|age)?\\b",
+    f"{_WET_PARTS} (?:is |are |was |were )?(?:all )?oily\\b",
+    "(?:wet|damp|covered) (?:with|in) oil",
+    "oil (?:is |was )?(?:coming|running) (?:out|down|past)",
+)
+"""Common slips of the pen, and oil where none should be."""
 _NOISES = (
     *("clunk", "clank", "rattl(?:es?|ing)\\b(?! can)", "creak", "squeak", "klackert", "klackt", "klappert", "knackt"),
     *("knarzt", "poltert", "klopft", "quietscht", "claquement", "cogne\\b", "grince", "couine", "golpetea", "cruje"),
@@ -169,7 +176,7 @@ _SCRAP = (
 )
 
 UNSURE: dict[str, tuple[str, ...]] = {
-    "leak": ("damp seal", "seal(?:s)? damp", "joint spi humide", *_LEAK_HINTS),
+    "leak": ("damp seal", "seal(?:s)? damp", "joint spi humide", *_LEAK_HINTS, *_LEAK_SLIPS),
     "milky": (
         *("water (?:got |came )?in", "wasser (?:drin|eingedrungen)", "eau dans", "agua en", "acqua nel"),
         *(

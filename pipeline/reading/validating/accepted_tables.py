@@ -22,7 +22,7 @@ _ADDED = {
     ("drains", "spring_hours"): ("spring_in_question",),
     ("drains", "settle_hours"): ("settle_assumed",),
     ("drains", "rated_by"): ("people_in_question",),
-    ("drains", "leak"): ("warned",),
+    ("drains", "leak"): ("warned", "signs_in_question"),
     ("measurements", "unit"): ("code", "bound"),
 }
 """Columns that cleaning and validating add, by the table and the column that they follow."""

@@ -11,13 +11,13 @@ from dataclasses import replace
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.note_signs import NOTE_SIGN_COLUMNS
+from draincurve.pipeline.reading.cleaning.note_signs import NOTE_SIGN_COLUMNS, SIGNS_IN_QUESTION
 from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_label
 from draincurve.schemas.channels import CHANNELS, level_columns
 from draincurve.schemas.columns import TABLES
 
-MAY_DIFFER = ("rated_by", "note", *level_columns(), *NOTE_SIGN_COLUMNS)
+MAY_DIFFER = ("rated_by", "note", *level_columns(), *NOTE_SIGN_COLUMNS, SIGNS_IN_QUESTION)
 """Columns in which a second rating may differ from its drain."""
 
 

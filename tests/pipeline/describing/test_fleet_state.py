@@ -14,7 +14,7 @@ SCHEMA = {
     "debris_low": pl.Int64, "debris_high": pl.Int64,
     "spring_type": pl.String, "spring_hours": pl.Float64, "rider": pl.String, "surface": pl.String,
     "site": pl.String, "machine": pl.String, "chamber": pl.String, "service_kind": pl.String,
-    "milky": pl.Boolean, "burnt": pl.Boolean, "leak": pl.Boolean,
+    "milky": pl.Boolean, "burnt": pl.Boolean, "leak": pl.Boolean, "signs_in_question": pl.String,
 }  # fmt: skip
 
 
@@ -140,11 +140,17 @@ def test_a_sign_stands_until_a_later_drain_says_no():
     assert only(fleet_state(again, None, as_of=AS_OF))["signs"] == "milky"
 
 
-def test_a_blank_clears_a_sign_only_in_a_log_that_never_writes_no():
+def test_a_blank_clears_no_sign():
     blanks = log({"ago": 9, "burnt": True}, {"ago": 3})
-    assert only(fleet_state(blanks, None, as_of=AS_OF))["signs"] is None
-    writes_no = log({"ago": 20, "burnt": False}, {"ago": 9, "burnt": True}, {"ago": 3})
-    assert only(fleet_state(writes_no, None, as_of=AS_OF))["signs"] == "burnt"
+    assert only(fleet_state(blanks, None, as_of=AS_OF))["signs"] == "burnt"
+
+
+def test_a_sign_that_only_a_note_may_mean_is_possible_until_one_is_sure():
+    asked = {"ago": 9, "leak": True, "burnt": True, "signs_in_question": "leak"}
+    said = "burnt, leak possible: its note is asked about"
+    assert only(fleet_state(log(asked), None, as_of=AS_OF))["signs"] == said
+    sure = log(asked, {"ago": 3, "leak": True})
+    assert only(fleet_state(sure, None, as_of=AS_OF))["signs"] == "burnt, leak"
 
 
 def test_a_rebuild_clears_and_a_top_up_shows_but_does_not_clear():

@@ -40,6 +40,7 @@ PLAIN = {
 }
 ASKED = {
     "leak": (
+        *("looks like seal leeking", "lowers wet with oil", "stanchion oily", "oil running down the leg"),
         *("leak fixed", "undicht behoben", "maybe leaking", "leak?", "replaced leaking seal", "fuite réparée"),
         *(
             "O-ring torn",
@@ -132,7 +133,34 @@ def test_a_plain_sign_counts_as_told_even_against_a_no() -> None:
     assert told["leak"].to_list() == [True, True, None]
     assert told["milky"].to_list() == [None] * 3
     assert told["warned"].to_list() == [False] * 3
-    assert told.columns == [*rows.columns, "warned"]
+    assert told.columns == [*rows.columns, "warned", "signs_in_question"]
+
+
+def test_what_a_note_may_mean_counts_until_it_is_answered() -> None:
+    rows = typed(
+        (0, "oil on stanchion", None, None, None, None),
+        (1, "oil on stanchion", None, None, False, None),
+        (2, "oil on stanchion", None, None, None, True),
+        (3, "leak fixed", None, None, None, None),
+        (4, "leak fixed?", None, None, None, None),
+        (5, "noisy, smells", None, None, None, None),
+    )
+    columns, _ = note_signs(rows["note"], rows, rows=rows["_row"])
+    told = with_note_signs(pl.concat([rows, columns], how="horizontal"))
+    assert told["leak"].to_list() == [True, False, None, None, True, None]
+    assert told["warned"].to_list() == [False] * 5 + [True]
+    assert told["signs_in_question"].to_list() == ["leak", None, None, None, "leak", "burnt,warned"]
+
+
+def test_a_blank_is_no_only_where_the_sign_is_ticked_and_no_is_never_written() -> None:
+    def leaks(*typed_cells: bool | None) -> list[bool | None]:
+        rows = typed(*((row, None, None, None, cell, None) for row, cell in enumerate(typed_cells)))
+        columns, _ = note_signs(rows["note"], rows, rows=rows["_row"])
+        return with_note_signs(pl.concat([rows, columns], how="horizontal"))["leak"].to_list()
+
+    assert leaks(True, None) == [True, False]
+    assert leaks(True, None, False) == [True, None, False]
+    assert leaks(None, None) == [None, None]
 
 
 def test_questions_are_silent_where_the_answer_is_there() -> None:

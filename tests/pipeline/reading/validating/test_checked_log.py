@@ -96,6 +96,7 @@ def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
         "burnt": None,
         "leak": None,
         "warned": False,
+        "signs_in_question": None,
         "confirmed": None,
         "source": "log.csv",
         "line": 2,
