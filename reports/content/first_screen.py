@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -11,8 +11,9 @@ from draincurve.reports.content import wording
 from draincurve.reports.content.change_lines import ChangeList, change_list
 from draincurve.reports.content.drain_evidence import DrainEvidence
 from draincurve.reports.content.finding_text import asked_text
-from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
+from draincurve.reports.content.fleet_counts import AHEAD_DAYS, FleetCounts
 from draincurve.reports.content.freshness import Freshness
+from draincurve.reports.content.headline import headline, outdated_headline
 from draincurve.reports.content.ratio_text import chance_text, lasting_text
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sections.backtest_section import BacktestSection
@@ -124,9 +125,9 @@ def first_screen(
     shown = listed[: min(MOST_SHOWN, max(len(ahead) - estimated, FEWEST_SHOWN))]
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
     return FirstScreen(
-        headline=_outdated_headline(fresh, listed, signs)
+        headline=outdated_headline(fresh, listed, signs)
         if fresh.outdated
-        else _headline(counts, work if len(rows) == counts.units else None, len(inspect), as_of=result.as_of),
+        else headline(counts, work if len(rows) == counts.units else None, len(inspect), as_of=result.as_of),
         outdated_text=_outdated_text(fresh, estimated) if fresh.outdated else "",
         unkept=unkept_text(unkept, as_of=result.as_of),
         asked=asked_text(result.log),
@@ -171,56 +172,6 @@ def _due_more(counts: FleetCounts, named: Sequence[ServiceRow]) -> str:
     kinds = ((dated, "within two weeks"), (undated, "without a date"))
     more = " and ".join(f"{wording.grouped(count)} more {kind}" for count, kind in kinds if count > 0)
     return f"{more}." if more else ""
-
-
-def _headline(counts: FleetCounts, work: WorkList | None, inspect: int, *, as_of: date) -> str:
-    """What to do, each unit counted once: first the units of the work list, then those due later in the week.
-
-    work : None where it does not list every unit of the fleet
-    """
-    if not counts.units:
-        return "No unit is in service."
-    parts_only, before = (0, 0) if work is None else (work.parts_only, work.before)
-    parts = [f"Inspect {wording.counted(inspect, 'unit')} now."] if inspect else []
-    for count, verb, what in (
-        (counts.more_now, wording.plural(counts.more_now, "is", many="are"), "due now"),
-        (parts_only, wording.plural(parts_only, "has", many="have"), "parts due now"),
-    ):
-        if count:
-            parts.append(f"{_units(count, more=bool(parts))} {verb} {what}.")
-    week = wording.weekday(as_of + timedelta(days=SOON_DAYS), as_of)
-    soon, by_week = counts.more_soon, f"{'before' if counts.more_booked else 'by'} {week}"
-    if soon:
-        first, rest = (before, soon - before) if work is not None and 0 < before < soon else (soon, 0)
-        until = (
-            f"before {work.until}, {wording.grouped(rest)} more {by_week}" if work is not None and rest else by_week
-        )
-        verb = "" if counts.more_now or parts_only else f" {wording.plural(first, 'is', many='are')} due"
-        parts.append(f"{_units(first, more=bool(parts))}{verb} {until}.")
-    elif not parts:
-        parts.append(
-            f"No unit is known to be due by {week}." if counts.more_undated else f"Nothing is due by {week}."
-        )
-    if counts.more_undated:
-        others = wording.counted(counts.more_undated, "other unit" if inspect else "unit")
-        parts.append(f"No date is known for {others}.")
-    return " ".join(parts)
-
-
-def _units(count: int, *, more: bool) -> str:
-    return f"{wording.grouped(count)} more" if more else wording.counted(count, "unit")
-
-
-def _outdated_headline(fresh: Freshness, listed: Sequence[ServiceRow], signs: Mapping[str, str]) -> str:
-    """What to inspect, the question about the log, and what is due whatever was not written."""
-    inspect = (f"Inspect {wording.counted(len(signs), 'unit')} now.",) if signs else ()
-    now = sum(row.due_now and row.name not in signs for row in listed)
-    due = (
-        (f"{_units(now, more=bool(signs))} {wording.plural(now, 'is', many='are')} due now by what is logged.",)
-        if now
-        else ()
-    )
-    return " ".join((*inspect, fresh.question, *due))
 
 
 def _outdated_text(fresh: Freshness, estimated: int) -> str:

@@ -43,8 +43,8 @@ from draincurve.reports.content.work_text import (
 class WorkList:
     """What to do for one day or one booking.
 
-    until : the day up to which it goes.  parts_only : how many units are on it for a part alone.  before : how many
-    are neither to be inspected nor due yet.
+    until : the day up to which it goes.  parts_only : how many units are on it for a part alone, and how many of
+    them are due within the week.  before : how many are neither to be inspected nor due yet.
     next_ride : on which machines work is due before the next ride, empty where that cannot be said.
     meanings : what each word asks for, the most urgent first.  oil : what to have ready, site by site.
     later : what comes after, with its oil.  notes : what the list does not know.
@@ -53,6 +53,7 @@ class WorkList:
     title: str
     until: str
     parts_only: int
+    parts_only_soon: int
     before: int
     next_ride: str
     meanings: tuple[tuple[str, str], ...]
@@ -89,7 +90,8 @@ def work_list(
     signs, elsewhere = _signs(result, rows, names=names, waits=rides is not None)
     amounts, due_parts = fill_amounts(result), units_with_parts_due(result)
     jobs, later = [*elsewhere], []
-    estimated = parts_only = 0
+    estimated = 0
+    parts_only: list[ServiceRow] = []
     for row in rows:
         sign = signs.get(row.name, "")
         if fresh.outdated and row.due_by_estimate and not sign and row.name not in due_parts:
@@ -100,7 +102,7 @@ def work_list(
         again = changes_again(row, (rides or {}).get(row.name, ()), farthest=farthest)
         later += [later_again(row, amount, on) for on in again]
         if change or sign or row.name in due_parts:
-            parts_only += not change and not sign
+            parts_only += [] if change or sign else [row]
             day = until[row.site] if row.rides_booked else None
             job = _job(row, change, sign, amount, parts.get(row.name, ()), as_of=result.as_of, until=day, risk=risk)
             jobs.append(_with_note(job, again_text(again, result.as_of)))
@@ -113,7 +115,8 @@ def work_list(
     return WorkList(
         title=work_title(jobs, day_text, estimated=bool(estimated)),
         until=day_text,
-        parts_only=parts_only,
+        parts_only=len(parts_only),
+        parts_only_soon=sum(row.act_by is not None and row.act_by <= farthest for row in parts_only),
         before=sum(word == BEFORE for word in words.values()),
         next_ride=next_ride_text(rows, words, as_of=result.as_of, until=farthest, unkept=unkept) if told else "",
         meanings=MEANINGS,

@@ -121,6 +121,11 @@ def test_the_headline_and_the_work_list_count_the_same(race_team: PlanResult) ->
     )
     assert work.title == f"{2 + 1 + 1 + 2 + 1} units up to Fri 15 May"
     assert len(work.lines) == 7
+    soon = parts.with_columns(unit_id=pl.lit("F05"))
+    assert screen(altered(result, parts=soon)).headline == (
+        "Inspect 2 units now. 1 more is due now. 1 more has parts due now. 2 more by Wed 20 May. "
+        "No date is known for 1 other unit."
+    ), "a unit with parts due is not counted again where its oil is due"
 
 
 def test_a_booking_that_cannot_be_kept_is_said(race_team: PlanResult) -> None:
