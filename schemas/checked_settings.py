@@ -7,7 +7,7 @@ import json
 import math
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, dataclass, field, fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -141,7 +141,7 @@ def filled(base: Any, values: dict[str, Any], source: str, table: str = "") -> A
     for name, value in values.items():
         where = f"[{table}] {name}" if table else name
         if name not in known:
-            raise SettingsError(f"{source}: {where}: unknown setting; {_nearest(name, tuple(known))}")
+            raise SettingsError(f"{source}: {where}: unknown setting; {_home(name, known) or _nearest(name, known)}")
         key = known[name]
         if is_dataclass(key.value):
             inner = f"{table}.{name}" if table else name
@@ -169,7 +169,17 @@ def toml_key(name: str) -> str:
     return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else toml_text(name)
 
 
-def _nearest(name: str, known: tuple[str, ...]) -> str:
+def _home(name: str, known: Mapping[str, Key]) -> str:
+    """The only table inside this one that has such a key, in words; empty where there is none."""
+    tables = [key.name for key in known.values() if is_dataclass(key.value) and name in _names(key.value)]
+    return f"it belongs under [{tables[0]}]" if len(tables) == 1 else ""
+
+
+def _names(settings: Any) -> set[str]:
+    return {key.name for key in keys_of(settings)}
+
+
+def _nearest(name: str, known: Iterable[str]) -> str:
     near = difflib.get_close_matches(name, known, n=1)
     return f"did you mean {near[0]}?" if near else f"possible are {', '.join(known)}"
 

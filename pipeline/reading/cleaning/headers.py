@@ -88,7 +88,7 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
         if _has_no_unit(source.table, match, header := shown[choice.positions[column][0]])
     }
     findings = [
-        *_left_out(source.table, shown, matches=matches, choice=choice),
+        *_left_out(source, shown, matches=matches, choice=choice, unknown=unknown),
         *(_no_unit(source.table, column, header=header) for column, header in without_unit.items()),
     ]
     units = {column: match.unit for column, match in matched.items() if match.unit is not None}
@@ -187,24 +187,32 @@ def _refuse_missing(
                 brief += f" (is it '{header}'?)"
                 settings.append(f"{name} = {toml_text([header])}")
                 break
+        else:
+            settings.append(f"# {names[0]} = {toml_text(['...'])}  # your own header for it")
         lines.append(line)
         short.append(brief)
     unread = "".join(f"; {note}" for note in source.notes if note.startswith(HEADER_IN))
-    to_do = unread or "; add it or rename a header"
+    to_do = unread or "; rename a header, or name your own in a settings file (--settings)"
     raise HeaderError(
         where,
         f"{', '.join(short)}{unread}",
         at_length=f"{', '.join(lines)}; found the headers {_quoted_names(source.typed_headers)}{to_do}",
-        setting="\n".join(("[headers]", *settings)) if settings else None,
+        setting="\n".join(("[headers]", *settings)),
     )
 
 
 def _left_out(
-    table: str, headers: Sequence[str], *, matches: Sequence[MatchedHeader | None], choice: _Choice
+    source: SourceTable,
+    headers: Sequence[str],
+    *,
+    matches: Sequence[MatchedHeader | None],
+    choice: _Choice,
+    unknown: Sequence[tuple[str, str]],
 ) -> Iterable[pl.DataFrame]:
     """Findings about headers that are not used, that are one of several, and that could have meant another column."""
+    table, by_cells = source.table, _ratings_by_cells(source, choice.positions, unknown=unknown)
     used = {position for positions in choice.positions.values() for position in positions}
-    unknown: list[str] = []
+    not_known: list[str] = []
     for position, (header, match) in enumerate(zip(headers, matches, strict=True)):
         if position in choice.by_elimination and match is not None:
             column = next(name for name, positions in choice.positions.items() if position in positions)
@@ -220,25 +228,38 @@ def _left_out(
             setting = None if given else header_setting(match.column, other)
             yield file_finding(match.column, header, kind=kind, message=message, setting=setting)
         elif position not in used:
-            unknown.append(header)
+            not_known.append(header)
     for column, positions in choice.positions.items():
         if len(positions) > 1:
             message = f"columns {_quoted_names(headers[position] for position in positions)} are joined"
             yield file_finding(column, None, kind="note", message=message)
-    yield from (_unknown(table, header, present=choice.positions) for header in unknown[:MOST_COMPARED])
-    more = len(unknown) - MOST_COMPARED
+    yield from (
+        _unknown(table, header, present=choice.positions, by_cells=by_cells) for header in not_known[:MOST_COMPARED]
+    )
+    more = len(not_known) - MOST_COMPARED
     if more > 0:
         yield file_finding(None, None, kind="note", message=f"{more} more columns are not known and are not used")
 
 
-def _unknown(table: str, header: str, *, present: Iterable[str]) -> pl.DataFrame:
+def _ratings_by_cells(
+    source: SourceTable, present: Iterable[str], *, unknown: Sequence[tuple[str, str]]
+) -> dict[str, str]:
+    """The rating that each unknown header may be, for a channel that has no header, by the cells below it."""
+    if source.table != "drains":
+        return {}
+    absent = {channel.rating for channel in CHANNELS}.difference(present)
+    found = {suggested_header(source, rating, unknown=unknown): rating for rating in sorted(absent)}
+    return {header: rating for header, rating in found.items() if header is not None}
+
+
+def _unknown(table: str, header: str, *, present: Iterable[str], by_cells: Mapping[str, str]) -> pl.DataFrame:
     bracketed = bracketed_column(header, table)
     if bracketed is not None:
         column, inside = bracketed
         message = f"column '{header}' is not used: '{inside}' is no unit for {column}"
         return file_finding(column, header, kind="asked", message=message)
     free = {column.name for column in TABLES[table]}.difference(present)
-    near = suggested_column(header, table, among=free)
+    near = suggested_column(header, table, among=free) or by_cells.get(header)
     message = f"column '{header}' is not known and is not used"
     if near is None:
         return file_finding(None, header, kind="note", message=message)

@@ -153,7 +153,7 @@ def test_a_table_of_a_database(tmp_path):
     ran = add(address, *DRAIN, "--new")
     assert ran.exit_code == 0, ran.stderr
     assert f"added to {tmp_path / 'shop.db'}, table drains, row 1: unit_id = F07" in ran.stdout
-    assert add(str(tmp_path / "shop.db"), *DRAIN, "--hours", "9").exit_code == 0
+    assert add(str(tmp_path / "shop.db"), *DRAIN, "--hours", "9", "--date", "2026-06-12").exit_code == 0
     assert CliRunner().invoke(app, ["check", address, "--as-of", "2026-06-20"]).exit_code == 0
 
 

@@ -79,6 +79,7 @@ def test_a_file_that_is_there_is_left_alone(tmp_path: Path) -> None:
     [
         ("[sources]\nlgo = 'a.csv'", r"\[sources\] lgo: unknown setting; did you mean log"),
         ("[soruces]\nlog = 'a.csv'", "soruces: unknown setting; did you mean sources"),
+        ("[headers]\nrider = ['Ridden by']", r"headers: unknown setting; it belongs under \[policy\]"),
         ("[sources]\nunits = 'a.csv'", "names no log"),
         ("[sources]\nlog = 3", "expected one line of text"),
         ("[sources]\nlog = 'a.csv'\n[policy.limits]\ncolour_ratin = 3", r"\[policy.limits\] colour_ratin: unknown"),

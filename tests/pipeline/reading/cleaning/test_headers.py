@@ -141,3 +141,19 @@ def test_of_many_headers_an_error_names_the_first_and_counts_the_others() -> Non
     assert f"'{'x' * 40}…', 'c0', " in str(refused.value)
     assert "'c10' and 289 more" in str(refused.value)
     assert len(str(refused.value)) < 600
+
+
+def test_a_missing_column_that_nothing_is_like_is_left_for_the_shop_to_name() -> None:
+    with pytest.raises(SourceError) as refused:
+        matched_table(source(*NEEDED[:-1], "Wer", "Heat"))
+    assert refused.value.setting == '[headers]\n# rider = ["..."]  # your own header for it'
+
+
+def test_an_unknown_column_of_ratings_is_asked_about_where_a_channel_has_none() -> None:
+    def asked(*headers: str) -> list[tuple[str, ...]]:
+        frame = pl.DataFrame({name: ["3"] if name == "Bits" else ["x"] for name in headers} | {"_line": [2]})
+        findings = matched_table(SourceTable("drains", "log.csv", "", frame)).findings
+        return findings.filter(pl.col("kind") == "asked").select("column", "value", "setting").rows()
+
+    assert asked(*NEEDED, "Bits") == [("debris_rating", "Bits", '[headers]\ndebris_rating = ["Bits"]')]
+    assert asked(*NEEDED, "debris_rating", "Bits") == []
