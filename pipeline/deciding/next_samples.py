@@ -194,14 +194,16 @@ def _sample(
 
 def _reason(fit: ChannelFit, hours: float, for_unit: bool, new: bool) -> str:
     """Why this drain: what the log lacks."""
-    low, middle, high = np.exp(np.quantile(fit.drains.log_hours, (0.1, 0.5, 0.9)))
+    earliest, low, middle, high, latest = np.exp(np.quantile(fit.drains.log_hours, (0.0, 0.1, 0.5, 0.9, 1.0)))
     if for_unit:
         few = "Few drains of this unit are rated" if new else "This unit's hours are known less well than most"
         return f"{few}; one at {hours:g} h tells its own interval."
     if high < 1.25 * low:
         return f"Most drains were at {middle:.3g} h or near it; one at {hours:g} h tells how ratings grow with hours."
     if hours >= high:
-        return f"Few drains ran as long as {hours:g} h; a rating there tells where the limit is."
+        long = f"{'No drain' if hours > latest else 'Few drains'} ran as long as {hours:g} h"
+        return f"{long}; a rating there tells where the limit is."
     if hours <= low:
-        return f"Few drains were as early as {hours:g} h; a rating there tells how ratings grow with hours."
+        early = f"{'No drain was' if hours < earliest else 'Few drains were'} as early as {hours:g} h"
+        return f"{early}; a rating there tells how ratings grow with hours."
     return f"At {hours:g} h a rating of this unit's oil tells most about where the limit is."

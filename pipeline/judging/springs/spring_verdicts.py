@@ -98,8 +98,8 @@ def _as_many_again(pair: PairEvidence, tests: int) -> str:
     assert found is not None, "a pair with a number of drains has information"
     assert pair.multiplier_range is not None, "a separable pair has a range"
     low, _, high = pair.multiplier_range
-    ruled_out = ", which this range rules out" if found > max(high, 1.0 / low) else ""
-    return f" As many again ({pair.drains}) would find {_multiplier(found)}x or more{ruled_out}."
+    ruled_out = ", and the range above rules that out already" if found > max(high, 1.0 / low) else ""
+    return f" As many again ({pair.drains}) would find one of {_multiplier(found)}x or more{ruled_out}."
 
 
 def rounded_up(count: int) -> int:

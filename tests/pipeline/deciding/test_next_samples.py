@@ -171,3 +171,19 @@ def test_every_drain_clean_or_worst_still_gives_an_answer(rating: int):
     found, _, _ = asked(frame(unit, hours, np.full(unit.size, rating)))
     assert all(sample.at_hours <= 20.0 and 0 < sample.narrower <= 1 for sample in found)
     assert bool(found) == (rating == 1)
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"),
+    [
+        (7.9, "No drain was as early as 7.9 h"),
+        (8.0, "Few drains were as early as 8 h"),
+        (30.0, "Few drains ran as long as 30 h"),
+        (30.1, "No drain ran as long as 30.1 h"),
+    ],
+)
+def test_hours_outside_the_log_are_said_to_be_so(hours: float, said: str):
+    fit = fitted(log_of(units=9, drains=6, seed=3))
+    logged = np.log(np.linspace(8.0, 30.0, 23))
+    within = replace(fit, drains=replace(fit.drains, log_hours=logged))
+    assert next_samples_module._reason(within, hours, for_unit=False, new=False).startswith(said)

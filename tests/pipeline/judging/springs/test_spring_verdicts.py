@@ -162,7 +162,9 @@ def test_drains_like_these_are_a_poor_plan_where_twenty_times_as_many_are_needed
     assert separable_reason(needing(401, drains=20), 0.3, tests=1).endswith(better)
 
 
-@pytest.mark.parametrize(("more", "again"), [(100, ""), (101, "As many again (100) would find 1.15x or more.")])
+@pytest.mark.parametrize(
+    ("more", "again"), [(100, ""), (101, "As many again (100) would find one of 1.15x or more.")]
+)
 def test_where_many_drains_are_needed_it_says_what_as_many_again_would_find(more, again):
     assert separable_reason(needing(more), 0.3, tests=1).split("(80 % power).")[1].strip() == again
 
@@ -179,8 +181,9 @@ def test_what_as_many_again_would_find_and_the_range_rules_out_is_said_to_be(mul
     width = Z_OF_TEST_AND_POWER / (2.4 * math.sqrt(2.0))
     limit = max(multiplier_range[2], 1.0 / multiplier_range[0])
     inside, outside = (width / math.log(limit + step) for step in (-0.02, 0.02))
-    assert f"(100) would find {limit - 0.02:.2f}x or more." in said(inside**2)
-    assert f"(100) would find {limit + 0.02:.2f}x or more, which this range rules out." in said(outside**2)
+    assert f"(100) would find one of {limit - 0.02:.2f}x or more." in said(inside**2)
+    ruled_out = f"one of {limit + 0.02:.2f}x or more, and the range above rules that out already."
+    assert f"(100) would find {ruled_out}" in said(outside**2)
 
 
 def test_drains_that_tell_nothing_ask_for_staggered_hours():
