@@ -35,7 +35,10 @@ TOTALS = (
     "somme|sous total|total général|moyenne|nombre|suma|total general|promedio|media|"
     "totale|subtotale|somma|totale generale|Σ|∑|ø"
 )
-_TOTAL = rf"(?i)^\W*(?:{TOTALS.replace(' ', '[ -]')})(?:\W|$)"
+_COUNTED = (
+    "(?:number of |no of |all )?(?:drains|oil changes|services|entries|rows)|ölwechsel|vidanges|cambios|cambi olio"
+)
+_TOTAL = rf"(?i)^\W*(?:(?:{TOTALS.replace(' ', '[ -]')})(?:\W|$)|(?:{_COUNTED})\W*$)"
 _NO_DATE = r"^\D*$|^\D*\d{4}\D*$"
 """A cell without a day: no digits at all, or a year only."""
 
@@ -101,7 +104,8 @@ def _headers_inside(source: SourceTable, rows: Sequence[int], given: GivenHeader
         meant = [None if cell is None else _meaning(str(cell), source.table, given) for cell in typed]
         filled = [(position, meaning) for position, meaning in enumerate(meant) if meaning not in (None, "")]
         known = sum(meaning in header_meanings or not isinstance(meaning, str) for _, meaning in filled)
-        if known >= FEWEST_REPEATED and 3 * known >= 2 * len(filled):
+        enough = min(FEWEST_REPEATED, len(filled) - 1)
+        if known >= enough and 3 * known >= 2 * len(filled):
             headers[row] = all(
                 position < len(header_meanings) and meaning == header_meanings[position]
                 for position, meaning in filled

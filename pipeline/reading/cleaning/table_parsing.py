@@ -27,6 +27,8 @@ from draincurve.pipeline.reading.sources.source_table import FAULT, LINE, NO_TEX
 from draincurve.schemas.errors import HeaderError
 from draincurve.schemas.settings import Settings
 
+SHIFTED = "^(?:the row has |looks like a decimal comma)"
+"""How the faults of rows begin whose cells are not under their headings."""
 HOLDS_BYTES = "holds bytes, not text: write it as text"
 """Why a row is held back whose database has bytes in a column that is used."""
 
@@ -104,7 +106,7 @@ def _parsed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Wor
         *_notes(source),
         row_findings(no_rows.rename({"text": ""}), "", kind="held back", message=pl.col("reason")),
         *_uneven_rows(source, besides=no_rows),
-        *cell_findings,
+        *_of_cells_in_place(source, cell_findings),
         *_bytes(source, table.columns),
         *mark_findings(source, table.columns, no_rows=no_rows),
         *([void_findings(source, table.columns)] if source.table == "drains" else []),
@@ -133,6 +135,15 @@ def _uneven_rows(source: SourceTable, *, besides: pl.DataFrame) -> list[pl.DataF
     faults = source.frame.with_row_index("_row").filter(pl.col(FAULT).is_not_null())
     faults = faults.filter(~pl.col("_row").is_in(besides["_row"].implode()))
     return [row_findings(faults.select("_row", FAULT), "", kind="held back", message=pl.col(FAULT))]
+
+
+def _of_cells_in_place(source: SourceTable, findings: list[pl.DataFrame]) -> list[pl.DataFrame]:
+    """Findings about cells, without reasons of those that a row of another width has shifted: they mislead."""
+    if FAULT not in source.frame.columns:
+        return findings
+    faults = source.frame.with_row_index("_row").select(pl.col("_row").filter(pl.col(FAULT).str.contains(SHIFTED)))
+    shifted = (pl.col("kind") == "held back") & pl.col("row").is_in(faults.to_series().implode())
+    return [found.filter(~shifted.fill_null(False)) for found in findings]
 
 
 def _bytes(source: SourceTable, columns: Mapping[str, str]) -> list[pl.DataFrame]:

@@ -33,6 +33,8 @@ DELIMITERS = (",", ";", "\t")
 
 _DECLARED = re.compile(rb"sep=([,;\t])(?=[\r\n]|\Z)", re.IGNORECASE)
 _SNIFFED_RECORDS = 60
+_FEWEST_BARS = 3
+"""Bars in the first line of a file without delimiters, from which they are what parts its cells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +78,10 @@ def opened_csv(content: bytes, path: Path, *, table: str, columns_of: ColumnsOf)
     _refuse_wide(lines, path)
     delimiters = (declared[1].decode(),) if declared else DELIMITERS
     start = _start(lines, delimiters, table=table, columns_of=columns_of)
+    if len(start.header) == 1 and start.header[0].count("|") >= _FEWEST_BARS:
+        raise SourceError(
+            f"{path}: its cells are between bars (|): put a semicolon in place of each, and delete lines of dashes"
+        )
     refuse_many_columns(start.form.needed, str(path))
     return OpenedCsv(decoded, encoded, lines, start)
 

@@ -157,3 +157,40 @@ def test_an_unknown_column_of_ratings_is_asked_about_where_a_channel_has_none() 
 
     assert asked(*NEEDED, "Bits") == [("debris_rating", "Bits", '[headers]\ndebris_rating = ["Bits"]')]
     assert asked(*NEEDED, "debris_rating", "Bits") == []
+
+
+def refusal(*headers: str, **cells: list[str]) -> str:
+    columns = {name: cells.get(name, ["x", "y"]) for name in headers}
+    frame = pl.DataFrame(columns | {"_line": [2, 3]})
+    with pytest.raises(SourceError) as refused:
+        matched_table(SourceTable("drains", "log.csv", "", frame))
+    return str(refused.value)
+
+
+def test_a_header_of_two_columns_is_proposed_for_neither() -> None:
+    said = refusal(*NEEDED[:4], "Colour/Debris", *NEEDED[5:])
+    assert "is it" not in said
+    assert "'Colour/Debris' names two columns: give each a column of its own" in said
+
+
+def test_a_header_that_fits_several_missing_columns_is_proposed_for_none() -> None:
+    said = refusal("Unit Date Hours Oil Colour Spring Rider", "Note")
+    assert "is it" not in said
+
+
+def test_a_long_text_is_no_header_to_propose() -> None:
+    assert "is it" not in refusal(*NEEDED[:4], "and then the colour was about 3 I would say", *NEEDED[5:])
+
+
+def test_a_turned_table_says_so() -> None:
+    rows = ["Date", "Hours", "Oil", "Colour", "Spring", "Rider"]
+    frame = pl.DataFrame({"Unit": rows, "F01": ["x"] * 6, "F02": ["x"] * 6, "_line": list(range(2, 8))})
+    with pytest.raises(SourceError, match="turn the table, so that each drain is a row"):
+        matched_table(SourceTable("drains", "log.csv", "", frame))
+
+
+def test_two_tables_side_by_side_say_so() -> None:
+    headers = (*NEEDED, *NEEDED)
+    frame = pl.DataFrame({f"c{at}": ["x"] for at in range(len(headers))} | {"_line": [2]})
+    with pytest.raises(SourceError, match="do two tables stand side by side"):
+        matched_table(SourceTable("drains", "log.csv", "", frame, (), headers))
