@@ -181,3 +181,25 @@ def test_a_cell_far_out_ends_every_command_in_one_line(tmp_path, command, more):
     assert done.status == 1
     assert done.printed.count("\n") == 1
     assert "log.xlsx: sheet Log: reaches to XFD1048576; at most 1,000 columns are read" in done.printed
+
+
+@pytest.mark.parametrize("names", [("F01", "F02", "F03"), ("Bike 1 left", "Bike 1 right", "12")])
+def test_sheets_that_are_named_by_their_unit(tmp_path, names):
+    lines = [line[1:] for line in rows(2025)]
+    sheets = {name: [["Fork log"], HEADER[1:], *lines[6 * at : 6 * at + 6]] for at, name in enumerate(names)}
+    log = saved(tmp_path / "log.xlsx", {"Read me": [["ring the customer"]], **sheets})
+    done = run_program("plan", log, "--as-of", AS_OF, out=tmp_path / "out", page=False)
+    assert "read 18 = accepted 18 + held back 0" in done.printed
+    assert "no column for the unit: the sheets' names are read as units, '" in " ".join(done.printed.split())
+    assert set(done.table("next_service")["unit_id"].cast(str)) == set(names)
+
+
+@pytest.mark.parametrize(
+    "names", [("March", "April"), ("2025", "2026"), ("Jan 26", "Feb 26"), ("Sheet1", "Sheet2"), ("F01",)]
+)
+def test_sheets_whose_names_may_be_no_units_are_refused(tmp_path, names):
+    lines = [line[1:] for line in rows(2025)]
+    log = saved(tmp_path / "log.xlsx", {name: [HEADER[1:], *lines] for name in names})
+    done = run_program("check", log, "--as-of", AS_OF)
+    assert done.status == 1
+    assert "column unit_id missing" in done.printed

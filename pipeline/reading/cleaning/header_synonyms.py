@@ -21,7 +21,7 @@ _RIDER = "ridden by, driver, rider name, pilot"
 _MACHINE = "bike, motorcycle, motorbike, machine no, bike no"
 _SITE = "base, workshop, location, depot, shop"
 _UNIT_KIND = "kind of unit, unit type, type of unit, model, unit model, make and model"
-_NOTE = "notes, remark, remarks, comment, comments"
+_NOTE = "notes, remark, remarks, comment, comments, notes parts, remarks parts, comments parts"
 _DATE = "day, on, dated"
 _HOURS = "hrs, h, time, ride time, riding time, ride hours, ridden, hours ridden, run time"
 
@@ -35,7 +35,7 @@ _SYNONYMS: dict[str, dict[str, str]] = {
     "drains": {
         "unit_id": _UNIT_IDS,
         "drained_on": "date, drain date, date drained, date of drain, service date, date of service, serviced on, "
-        "serviced, oil change date, changed on, changed, day, when",
+        "serviced, oil change date, date of oil change, date of change, change date, changed on, changed, day, when",
         "oil_hours": _DRAIN_HOURS,
         "meter_hours": "meter, metre, hour meter, hourmeter, hour metre, meter reading, meter hrs, "
         "hour meter reading, clock, clock hours",
@@ -49,8 +49,8 @@ _SYNONYMS: dict[str, dict[str, str]] = {
         "spring_type": _SPRING,
         "spring_hours": "hours on spring, hrs on spring, h on spring, spring age, spring hrs, spring h, spring time",
         "rider": _RIDER,
-        "rated_by": "rater, rated, looked at by, inspected by, inspector, technician, tech, mechanic, initials, by, "
-        "who rated",
+        "rated_by": "rater, rated, looked at by, inspected by, checked by, inspector, technician, tech, mechanic, "
+        "initials, by, who rated",
         "surface": "terrain, ground, track surface, soil",
         "site": _SITE,
         "machine": _MACHINE,

@@ -26,6 +26,7 @@ from draincurve.pipeline.reading.cleaning.header_suggestions import (
     suggested_column,
 )
 from draincurve.pipeline.reading.cleaning.header_synonyms import header_words
+from draincurve.pipeline.reading.cleaning.unit_line import headers_with_units
 from draincurve.pipeline.reading.cleaning.working_table import FindingKind, file_finding, joined_findings
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
 from draincurve.schemas.columns import FREE_TEXT, TABLES, column_of
@@ -41,7 +42,7 @@ class MatchedTable:
     columns : column of each header that is used, by the header's name in the source's frame
     units : units in headers, by column. date_orders : orders of day and month in headers, by column
     findings : about headers, so about the whole file. without_unit : header of each column of volumes or times that
-        names no unit
+        names no unit. has_unit_line : whether the first row is a second line of the header
     """
 
     table: str
@@ -51,6 +52,7 @@ class MatchedTable:
     date_orders: Mapping[str, str]
     findings: pl.DataFrame
     without_unit: Mapping[str, str] = field(default_factory=dict)
+    has_unit_line: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,8 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
     where a column is missing that every row needs.
     """
     names, headers = source.cell_columns, source.typed_headers
-    matches = [match_header(header, source.table, given) for header in headers]
+    with_units = headers_with_units(source, given)
+    matches = [match_header(header, source.table, given) for header in with_units or headers]
     where = f"{source.source}: table {source.table}"
     choice = _chosen(headers, source.table, matches=matches, where=where)
     used = {position: column for column, positions in choice.positions.items() for position in positions}
@@ -97,7 +100,9 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
     ]
     units = {column: match.unit for column, match in matched.items() if match.unit is not None}
     orders = {column: match.date_order for column, match in matched.items() if match.date_order is not None}
-    return MatchedTable(source.table, frame, columns, units, orders, joined_findings(findings), without_unit)
+    return MatchedTable(
+        source.table, frame, columns, units, orders, joined_findings(findings), without_unit, with_units is not None
+    )
 
 
 def header_positions(headers: Sequence[str], table: str, given: GivenHeaders | None = None) -> dict[str, int]:

@@ -21,7 +21,8 @@ BELOW_OTHER_HEADER = (
 )
 TOTAL = "is a total, not a row: nothing of it is used"
 TITLE = "is a title inside the table, not a row: nothing of it is used"
-NO_ROWS = (REPEATED_HEADER, OTHER_HEADER, TOTAL, TITLE)
+UNIT_LINE = "is a second line of the header, with units: they are read with it, and it is no row"
+NO_ROWS = (REPEATED_HEADER, OTHER_HEADER, TOTAL, TITLE, UNIT_LINE)
 """Reasons of lines that are held back without being rows."""
 
 FEWEST_REPEATED = 3
@@ -55,7 +56,8 @@ def lines_that_are_no_rows(
     a unit which other rows have is the beginning of a row, not a title.
     """
     cells = [pl.col(name).cast(pl.String).str.strip_chars() for name in source.cell_columns]
-    candidates = source.frame.with_row_index("_row").filter(_without_date(source, table))
+    unit_line = (pl.col("_row") == 0) & table.has_unit_line
+    candidates = source.frame.with_row_index("_row").filter(_without_date(source, table) | unit_line)
     if not candidates.height or not cells:
         return pl.DataFrame(schema={"_row": pl.UInt32, "text": pl.String, "reason": pl.String})
     filled = [cell.str.contains(r"[\p{L}\p{N}]").fill_null(False) for cell in cells]
@@ -77,6 +79,7 @@ def lines_that_are_no_rows(
     equal, differing = ([row for row, equals in headers.items() if equals is wanted] for wanted in (True, False))
     reason: Any = pl.when(pl.col("_row").is_in(equal)).then(pl.lit(REPEATED_HEADER))
     reason = reason.when(pl.col("_row").is_in(differing)).then(pl.lit(OTHER_HEADER))
+    reason = reason.when(unit_line).then(pl.lit(UNIT_LINE))
     if _day_column(table.table) is not None:
         known = _units_of_other_rows(table, described)
         text = pl.col("text")

@@ -14,6 +14,7 @@ from draincurve.pipeline.reading.cleaning.note_corrections import correction_fin
 from draincurve.pipeline.reading.cleaning.note_signs import note_signs
 from draincurve.pipeline.reading.cleaning.parsed_columns import parsed_columns
 from draincurve.pipeline.reading.cleaning.row_kinds import lines_that_are_no_rows
+from draincurve.pipeline.reading.cleaning.table_habits import colours_with_legend, names_for_rows_below
 from draincurve.pipeline.reading.cleaning.void_rows import void_findings
 from draincurve.pipeline.reading.cleaning.working_table import (
     FINDINGS_SCHEMA,
@@ -106,6 +107,8 @@ def _parsed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Wor
         *_notes(source),
         row_findings(no_rows.rename({"text": ""}), "", kind="held back", message=pl.col("reason")),
         *_uneven_rows(source, besides=no_rows),
+        *names_for_rows_below(table, no_rows),
+        *colours_with_legend(source, no_rows),
         *_of_cells_in_place(source, cell_findings),
         *_bytes(source, table.columns),
         *mark_findings(source, table.columns, no_rows=no_rows),

@@ -16,6 +16,7 @@ from draincurve.pipeline.reading.sources.header_row import (
 from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.pipeline.reading.sources.several_files import joined
 from draincurve.pipeline.reading.sources.sheet_cells import SheetCells, sheets_with_cells
+from draincurve.pipeline.reading.sources.sheets_of_units import note, with_names_as_units
 from draincurve.pipeline.reading.sources.source_table import (
     FAULT,
     HEADER_IN,
@@ -42,8 +43,9 @@ def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTa
     A sheet named like a table of the contract, in any case, is that table. Every other sheet whose header is a log's
     is read as drains, one after the other. So is one that may be a log; if its header is not understood later, its
     rows are held back. Where there is no log, and none named drains, it is the sheet whose header names the most
-    columns. Notes name the sheets that are not read. Raises SourceError as `read_workbook_table` does, and where two
-    sheets are one table.
+    columns. Where no sheet has a column for the unit but several lack nothing else, their names are the units. Notes
+    name the sheets that are not read. Raises SourceError as `read_workbook_table` does, and where two sheets are one
+    table.
     """
     content = file_bytes(path)
     sheets, hidden = sheets_with_cells(path, content, options)
@@ -54,15 +56,18 @@ def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTa
         if (sheet := sheets[name]) is not None
     }
     others = [sheet for name, sheet in sheets.items() if sheet is not None and name not in named.values()]
-    logs = _logs_among(others, options, needed="drains" not in named)
+    of_units = with_names_as_units(others, options) if "drains" not in named else None
+    logs = of_units or _logs_among(others, options, needed="drains" not in named)
     drains = [tables.pop("drains")] if "drains" in tables else []
     drains += [_as_table(path, content, sheet, table="drains", options=options) for sheet in logs]
     if not drains:
         raise SourceError(
             f"{path}: no rows of drains in the workbook; name their sheet 'drains'{_hidden_too(hidden)}"
         )
-    left = [sheet for sheet in others if sheet not in logs and sheet.name not in OWN_SHEETS]
+    read = {sheet.name for sheet in logs}
+    left = [sheet for sheet in others if sheet.name not in read and sheet.name not in OWN_SHEETS]
     notes = (
+        *([note(of_units)] if of_units else []),
         *([_NO_LOG.format(_sheets_text([sheet.name for sheet in left]), _rows_counted(left))] if left else []),
         *([_HIDDEN.format(_sheets_text(hidden))] if hidden else []),
     )

@@ -220,18 +220,24 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     """By kind of question, its message and its proposal."""
     limits = column_of("drains", "oil_hours")
     ratio = pl.col("_hours") / pl.col("_usual")
-    tenfold = pl.when((ratio / 10).is_between(0.5, 2.0)).then(_typed(pl.col("_hours") / 10))
-    tenth = pl.when((ratio * 10).is_between(0.5, 2.0)).then(_typed(pl.col("_hours") * 10))
+    typed = pl.col("hours_basis") == "typed"
+    tenfold = pl.when(typed & (ratio / 10).is_between(0.5, 2.0)).then(_typed(pl.col("_hours") / 10))
+    tenth = pl.when(typed & (ratio * 10).is_between(0.5, 2.0)).then(_typed(pl.col("_hours") * 10))
     by_meter = pl.when(pl.col("hours_basis") == "meter").then(pl.format(" ({} h by the meter)", _rounded("_hours")))
     as_read = by_meter.when(pl.col("_converted")).then(pl.format(" (read as {} h)", _rounded("_hours")))
     usual = ("_whose", _rounded("_usual"), as_read.otherwise(pl.lit("")))
     asked = {
         "minutes": "hours look like minutes: {} usual is {} h{}.",
         "day": "hours look like a part of a day: {} usual is {} h{}.",
-        "over": f"hours over {FAR_OVER:g} times the usual: {{}} is {{}} h{{}}. Was a service left out?",
+        "over": f"hours over {FAR_OVER:g} times the usual: {{}} is {{}} h{{}}. Was a service left out{{}}?",
         "under": f"hours under {FAR_UNDER:g} times the usual: {{}} is {{}} h{{}}.",
     }
-    messages: dict[str, pl.Expr] = {kind: pl.format(f"{text} {ANSWER}", *usual) for kind, text in asked.items()}
+    is_meters = pl.col("hours_basis") == "meter"
+    or_meter = pl.when(is_meters).then(pl.lit(", or the meter replaced")).otherwise(pl.lit(""))
+    filled_in = {kind: (*usual, or_meter) if kind == "over" else usual for kind in asked}
+    messages: dict[str, pl.Expr] = {
+        kind: pl.format(f"{text} {ANSWER}", *filled_in[kind]) for kind, text in asked.items()
+    }
     since = "hours differ from the meter: it shows {} h since the drain on line {}."
     messages["meter"] = pl.format(f"{since} {ANSWER}", _rounded("off_meter_h"), "meter_since")
     messages["rising"] = pl.lit(f"hours of this unit rise at every drain: are they the meter's? {ANSWER}")

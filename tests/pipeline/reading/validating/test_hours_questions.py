@@ -151,3 +151,14 @@ def test_hours_and_minutes_behind_a_point_are_asked_about(check) -> None:
     asked = check(*rows).asked.filter(pl.col("column") == "oil_hours")
     assert asked.select("line", "value").rows() == [(None, "12.30")]
     assert check(*rows[1:]).asked.filter(pl.col("column") == "oil_hours").is_empty()
+
+
+def test_hours_far_over_the_usual_by_the_meter_may_be_another_meters(check) -> None:
+    readings = [100, 112, 126, 138, 150, 460, 472]
+    rows = [
+        {"drained_on": f"2026-0{month}-04", "oil_hours": None, "meter_hours": str(reading)}
+        for month, reading in enumerate(readings, 1)
+    ]
+    [(message, proposal)] = check(*rows).asked.filter(column="oil_hours").select("message", "proposal").rows()
+    assert "Was a service left out, or the meter replaced?" in message
+    assert proposal is None
