@@ -150,12 +150,13 @@ def _kind(*, as_meant: bool) -> pl.Expr:
     usual = pl.lit(as_meant) & _is_usual(ratio).fill_null(False)
     over, under = ratio > pl.col("_over"), ratio < pl.col("_under")
     of_fleet = pl.col("_hours") / pl.col("_fleet")  # for units whose every fill is in another unit of time
+    typed = pl.col("hours_basis") == "typed"  # those of the meter are differences of its readings
     return (
         pl.when(pl.col("off_meter_h").is_not_null())
         .then(pl.lit("meter"))
-        .when((over & _is_usual(ratio / MINUTES)) | _is_usual(of_fleet / MINUTES))
+        .when(typed & ((over & _is_usual(ratio / MINUTES)) | _is_usual(of_fleet / MINUTES)))
         .then(pl.lit("minutes"))
-        .when((under & _is_usual(ratio * DAY)) | _is_usual(of_fleet * DAY))
+        .when(typed & ((under & _is_usual(ratio * DAY)) | _is_usual(of_fleet * DAY)))
         .then(pl.lit("day"))
         .when(over)
         .then(pl.lit("over"))
