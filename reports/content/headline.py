@@ -57,7 +57,7 @@ def _soon(counts: FleetCounts, work: WorkList | None, *, more: bool, due_said: b
     if not soon:
         nothing = f"No unit is known to be due by {week}." if counts.more_undated else f"Nothing is due by {week}."
         return [] if more else [nothing]
-    until = f"{'before' if counts.more_booked else 'by'} {week}"
+    until = f"before {week}" if counts.more_booked else "within a week"
     first = soon
     if work is not None and 0 < work.before < soon:
         first = work.before

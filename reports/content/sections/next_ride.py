@@ -73,7 +73,7 @@ def _without_bookings(
     none = _wholly_free([name for name in units if name not in words], [*now, *later], machine_of)
     if not now and not later:
         return f"No work is due by {until} on {none}."
-    due = [f"{when} on {_with_units(some)}" for when, some in (("now", now), (f"by {until}", later)) if some]
+    due = [f"{when} on {_with_units(some)}" for when, some in (("now", now), ("within a week", later)) if some]
     return f"Work is due {'; '.join(due)}{f'; none on {none}' if none else ''}."
 
 

@@ -62,8 +62,8 @@ def due_in(result: PlanResult, days: list[int | None]) -> PlanResult:
 
 def test_headlines(race_team: PlanResult) -> None:
     assert screen(due_in(race_team, [30, 40])).headline == "Nothing is due by Wed 20 May."
-    assert screen(due_in(race_team, [5])).headline == "1 unit is due by Wed 20 May."
-    assert screen(due_in(race_team, [0, 5, 7, 8])).headline == "1 unit is due now. 2 more by Wed 20 May."
+    assert screen(due_in(race_team, [5])).headline == "1 unit is due within a week."
+    assert screen(due_in(race_team, [0, 5, 7, 8])).headline == "1 unit is due now. 2 more within a week."
     assert (
         screen(due_in(race_team, [None, 30])).headline
         == "No unit is known to be due by Wed 20 May. No date is known for 1 unit."
@@ -76,14 +76,14 @@ def test_the_headline_says_before_where_a_booked_event_decides(race_team: PlanRe
     event = pl.Series("due_before", [None, None, AS_OF.fromordinal(AS_OF.toordinal() + 7)], dtype=pl.Date)
     booked = altered(result, next_service=result.decided.next_service.with_columns(event))
     assert screen(booked).headline == "1 unit is due now. 2 more before Wed 20 May."
-    assert screen(result).headline == "1 unit is due now. 1 more by Wed 20 May."
+    assert screen(result).headline == "1 unit is due now. 1 more within a week."
 
 
 def test_the_headline_counts_each_unit_once(race_team: PlanResult) -> None:
     signs = race_team.decided.inspect_now.head(2).with_columns(unit_id=pl.Series(["F01", "F03"]))
     result = altered(due_in(race_team, [0, 0, 5, 6, None, 30]), inspect_now=signs)
     assert screen(result).headline == (
-        "Inspect 2 units now. 1 more is due now. 1 more by Wed 20 May. No date is known for 1 other unit."
+        "Inspect 2 units now. 1 more is due now. 1 more within a week. No date is known for 1 other unit."
     )
     elsewhere = signs.with_columns(site=pl.lit("North"))
     assert screen(altered(result, inspect_now=elsewhere)).headline == screen(result).headline
@@ -116,14 +116,14 @@ def test_the_headline_and_the_work_list_count_the_same(race_team: PlanResult) ->
     rows = service_rows(result.decided.next_service, NAMES, as_of=AS_OF, rides=rides)
     work = work_list(result, rows, names=NAMES, parts={}, rides=rides, fresh=freshness(result))
     assert screen(result).headline == (
-        "Inspect 2 units now. 1 more is due now. 1 more has parts due now. 2 more before Fri 15 May, 1 more by "
-        "Wed 20 May. No date is known for 1 other unit."
+        "Inspect 2 units now. 1 more is due now. 1 more has parts due now. 2 more before Fri 15 May, 1 more "
+        "within a week. No date is known for 1 other unit."
     )
     assert work.title == f"{2 + 1 + 1 + 2 + 1} units up to Fri 15 May"
     assert len(work.lines) == 7
     soon = parts.with_columns(unit_id=pl.lit("F05"))
     assert screen(altered(result, parts=soon)).headline == (
-        "Inspect 2 units now. 1 more is due now. 1 more has parts due now. 2 more by Wed 20 May. "
+        "Inspect 2 units now. 1 more is due now. 1 more has parts due now. 2 more within a week. "
         "No date is known for 1 other unit."
     ), "a unit with parts due is not counted again where its oil is due"
 

@@ -44,7 +44,7 @@ def test_all_of_sixteen_units_with_riders_and_parts_fit_one_page(race_team: Plan
     (page,) = page_texts(printed_work_list(full))
     assert len(full.work.lines) == 16
     for line in full.work.lines:
-        assert squeezed(f"{line.name}{line.place} · {line.rider}") in page
+        assert squeezed(f"{line.name}{line.place} · ridden by {line.rider}") in page
 
 
 def test_hostile_names_are_text(hostile_content: ReportContent) -> None:

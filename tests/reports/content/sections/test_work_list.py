@@ -90,7 +90,7 @@ def test_without_bookings_what_is_due_now_is_told_from_what_is_due_within_the_we
     both = listed(fleet(race_team, LATE))
     assert both.title == "5 units up to Wed 20 May"
     assert both.next_ride.startswith(
-        "No ride is booked. Work is due now on machine 2 (F03 and F04); by Wed 20 May on machine 1 (F02) and "
+        "No ride is booked. Work is due now on machine 2 (F03 and F04); within a week on machine 1 (F02) and "
         "machine 3 (F05 and F06). No work"
     )
     now = listed(fleet(race_team, {**dict.fromkeys(UNITS, 30), "F03": 0}))
@@ -99,7 +99,7 @@ def test_without_bookings_what_is_due_now_is_told_from_what_is_due_within_the_we
         "No ride is booked. Work is due now on machine 2 (F03); none on machine 1 and machine 3. "
     )
     later = listed(fleet(race_team, {**dict.fromkeys(UNITS, 30), "F03": 4}))
-    assert "Work is due by Wed 20 May on machine 2 (F03); none on machine 1 and machine 3." in later.next_ride
+    assert "Work is due within a week on machine 2 (F03); none on machine 1 and machine 3." in later.next_ride
     free = listed(fleet(race_team, dict.fromkeys(UNITS, 30))).next_ride
     assert free.startswith("No ride is booked. No work is due by Wed 20 May on machine 1, ")
 
