@@ -34,7 +34,7 @@ def with_scale_ends(drains: WorkingTable, settings: Settings) -> WorkingTable:
 
 def _past_five(drains: WorkingTable, channel: Channel) -> WorkingTable:
     texts, rows = drains.raw[channel.rating].alias("text").value_counts(name="rows").cast({"text": pl.String})
-    levels = texts.str.extract(_LEVELS).cast(pl.Int64)
+    levels = texts.str.extract(_LEVELS).cast(pl.Int64, strict=False)
     over, leveled = int(rows.filter(levels > RATING_HIGH).sum()), int(rows.filter(levels.is_not_null()).sum())
     header = drains.headers.get(channel.rating, channel.rating)
     is_slip = over < FEWEST_OVER or over < LEAST_SHARE * leveled

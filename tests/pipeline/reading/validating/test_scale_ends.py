@@ -74,3 +74,8 @@ def test_a_large_log_without_a_four_says_that_the_scale_may_end_at_three(check) 
         check(*rows(three), settings=Settings(limits=type(lower)({"colour": 3, "debris": 4}))),
     ):
         assert not log.notes["message"].str.contains("rating over 3").any()
+
+
+def test_digits_of_another_script_are_levels(check) -> None:
+    log = check(*rows(["٢", "３", "3", "١"] * 3))
+    assert log.accepted["drains"].sort("line")["colour_low"].to_list()[:4] == [2, 3, 3, 1]
