@@ -1,4 +1,4 @@
-"""Columns whose header is not known but whose cells say what they are: kinds of service, and minutes beside hours."""
+"""Columns whose header is not known but whose cells say what they are: minutes, sides of units, kinds of service."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.header_suggestions import header_setting, suggested_header
+from draincurve.pipeline.reading.cleaning.header_suggestions import header_setting, suggested_headers
 from draincurve.pipeline.reading.cleaning.header_synonyms import squashed_header
+from draincurve.pipeline.reading.cleaning.unit_sides import column_of_sides, with_sides
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind
 from draincurve.pipeline.reading.cleaning.working_table import file_finding
 from draincurve.pipeline.reading.sources.source_table import SourceTable
@@ -36,6 +37,7 @@ class ByCells(NamedTuple):
     """
 
     minutes: HoursAndMinutes | None
+    sides: str | None
     ratings: Mapping[str, str]
     explained: frozenset[str]
     findings: tuple[pl.DataFrame, ...]
@@ -55,6 +57,13 @@ def columns_by_cells(source: SourceTable, columns: Mapping[str, str]) -> ByCells
         message = f"columns '{hours}' and '{minutes}' are read together, as hours and minutes"
         findings.append(file_finding(None, None, kind="note", message=message))
         explained.add(pair.minutes)
+    sides = column_of_sides(source, columns, [name for name in unknown if name not in explained])
+    if sides is not None:
+        message = (
+            f"column '{header[sides].strip()}' is read as a part of the unit's name: each side is a unit of its own"
+        )
+        findings.append(file_finding(None, None, kind="note", message=message))
+        explained.add(sides)
     services = None
     if source.table == "drains" and "service_kind" not in columns.values():
         services = _services(source, [name for name in unknown if name not in explained])
@@ -69,14 +78,18 @@ def columns_by_cells(source: SourceTable, columns: Mapping[str, str]) -> ByCells
         findings.append(file_finding("service_kind", title, kind="asked", message=message, setting=setting))
         explained.add(name)
     others = [(name, header[name]) for name in unknown if name not in explained]
-    return ByCells(pair, _ratings(source, columns, others), frozenset(explained), tuple(findings))
+    return ByCells(pair, sides, _ratings(source, columns, others), frozenset(explained), tuple(findings))
 
 
 def _ratings(source: SourceTable, columns: Mapping[str, str], unknown: Sequence[tuple[str, str]]) -> dict[str, str]:
     if source.table != "drains":
         return {}
     absent = {channel.rating for channel in CHANNELS}.difference(columns.values())
-    found = {suggested_header(source, rating, unknown=unknown): rating for rating in sorted(absent)}
+    found = {
+        header: rating
+        for rating in sorted(absent)
+        for header in suggested_headers(source, rating, unknown=unknown)[:1]
+    }
     return {name: found[header] for name, header in unknown if header in found}
 
 
@@ -117,8 +130,17 @@ def _hours_and_minutes(
     return None
 
 
-def with_minutes(frame: pl.DataFrame, pair: HoursAndMinutes) -> pl.DataFrame:
-    """The cells with hours as 12:30 where there are minutes."""
+def with_columns_joined(frame: pl.DataFrame, by_cells: ByCells, *, unit: str | None) -> pl.DataFrame:
+    """The cells with hours as 12:30 where there are minutes beside them, and with the side behind the unit's name.
+
+    unit : name in the frame of the column of units, if there is one
+    """
+    if by_cells.minutes is not None:
+        frame = _with_minutes(frame, by_cells.minutes)
+    return frame if by_cells.sides is None or unit is None else with_sides(frame, unit, side=by_cells.sides)
+
+
+def _with_minutes(frame: pl.DataFrame, pair: HoursAndMinutes) -> pl.DataFrame:
     hours, minutes = (pl.col(name).cast(pl.String).str.strip_chars() for name in pair)
     joined = pl.format("{}:{}", hours, minutes.str.zfill(2))
     return frame.with_columns(pl.when(minutes.is_not_null()).then(joined).otherwise(hours).alias(pair.hours))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.header_meaning import match_header
-from draincurve.pipeline.reading.cleaning.header_suggestions import header_setting, suggested_header
+from draincurve.pipeline.reading.cleaning.header_suggestions import header_setting, suggested_headers
 from draincurve.pipeline.reading.cleaning.header_synonyms import columns_of_header, header_words
 from draincurve.pipeline.reading.sources.source_table import HEADER_IN, SourceTable
 from draincurve.schemas.channels import CHANNELS
@@ -23,6 +24,9 @@ _FEWEST_TWICE = 3
 """Headers that are there twice, from which two tables stand side by side."""
 _FEWEST_BELOW = 4
 """Columns that the first column names, from which a table is turned."""
+_FEWEST_TITLES = 2
+"""Lines with one cell, from which they may name the unit of the rows below."""
+_BETWEEN_NAMES = re.compile(r"\s*[/&+,;|]\s*|\s(?:and|und|et|y|e)\s", re.IGNORECASE)
 _MOST_WORDS = 8
 """Words of a header; a longer one is a row of something else."""
 
@@ -61,20 +65,23 @@ def refuse_missing(source: SourceTable, present: set[str], *, unknown: Sequence[
     several = [header for _, header in unknown if _names_several(header, source.table)]
     alone = [(name, header) for name, header in unknown if header not in several and _may_be_one(header)]
     suggested = [_suggestion(source, names, unknown=alone, only=len(missing) == 1) for names in missing]
-    times = Counter(header for _, header in suggested)
+    times = Counter(header for _, headers in suggested for header in headers)
     lines, short, settings = [], [], []
-    for names, (name, header) in zip(missing, suggested, strict=True):
+    for names, (name, headers) in zip(missing, suggested, strict=True):
         line = brief = f"column {' or '.join(names)} missing"
-        if header is not None and times[header] == 1:
-            line += f" (is it '{header}'? then write in the settings [headers] {name} = {toml_text([header])})"
-            brief += f" (is it '{header}'?)"
-            settings.append(f"{name} = {toml_text([header])}")
+        likely = [header for header in headers if times[header] == 1]
+        if likely:
+            asks = f"is it {' or '.join(quoted_names([header]) for header in likely)}?"
+            answers = [toml_text([header]) for header in likely]
+            line += f" ({asks} then write in the settings [headers] {name} = {' or '.join(answers)})"
+            brief += f" ({asks})"
+            settings += [f"{'# ' if len(likely) > 1 else ''}{name} = {answer}" for answer in answers]
         else:
             settings.append(f"# {names[0]} = {toml_text(['...'])}  # your own header for it")
         lines.append(line)
         short.append(brief)
     unread = "".join(f"; {note}" for note in source.notes if note.startswith(HEADER_IN))
-    to_do = unread or _to_do(source, several)
+    to_do = unread or _to_do(source, several, present)
     raise HeaderError(
         where,
         f"{', '.join(short)}{unread}",
@@ -98,33 +105,44 @@ def _missing(source: SourceTable, present: set[str]) -> list[tuple[str, ...]]:
 
 def _suggestion(
     source: SourceTable, names: Sequence[str], *, unknown: Sequence[tuple[str, str]], only: bool
-) -> tuple[str, str | None]:
-    """A column among the missing ones, and the header that is likely its own; only : whether no other is missing."""
+) -> tuple[str, Sequence[str]]:
+    """A column among the missing ones, and the headers of which one is likely its own; only : no other is missing."""
     for name in names:
-        header = suggested_header(source, name, unknown=unknown)
-        if header is None and only and len(unknown) == len(names) == 1:
-            header = unknown[0][1]
-        if header is not None:
-            return name, header
-    return names[0], None
+        headers = suggested_headers(source, name, unknown=unknown)
+        if not headers and only and len(unknown) == len(names) == 1:
+            headers = (unknown[0][1],)
+        if headers:
+            return name, headers
+    return names[0], ()
 
 
 def _names_several(header: str, table: str) -> bool:
     """Whether a header is made of the names of two columns, such as Colour/Debris."""
-    words = header_words(header)
-    named = [columns_of_header(word, table) for word in words]
-    return len(words) > 1 and all(named) and len({columns[:1] for columns in named}) == len(words)
+    parts = _BETWEEN_NAMES.split(header)
+    named = [columns_of_header(part, table) for part in parts]
+    return len(parts) > 1 and all(named) and len({columns[:1] for columns in named}) == len(parts)
 
 
 def _may_be_one(header: str) -> bool:
     return len(header_words(header)) <= _MOST_WORDS
 
 
-def _to_do(source: SourceTable, several: Sequence[str]) -> str:
+def _lone_lines(source: SourceTable) -> int:
+    """Lines inside a table, and above its header, that have one cell."""
+    cells = [pl.col(name).cast(pl.String).str.strip_chars().fill_null("") != "" for name in source.cell_columns]
+    inside = int(source.frame.select((pl.sum_horizontal(cells) == 1).sum()).item())
+    return inside + sum(len(line.cells) == 1 for line in source.beside if not line.hidden)
+
+
+def _to_do(source: SourceTable, several: Sequence[str], present: Collection[str]) -> str:
     first = source.frame.get_column(source.cell_columns[0]).cast(pl.String).drop_nulls().head(2 * _MOST_WORDS)
     below = {match.column for cell in first if (match := match_header(cell, source.table)) is not None}
     if len(below) >= _FEWEST_BELOW:
         return "; the first column names the columns: turn the table, so that each drain is a row"
+    if "unit_id" not in present and _lone_lines(source) >= _FEWEST_TITLES:
+        return (
+            "; if lines with one cell name the unit of the rows below, write it into a column of its own in each row"
+        )
     if several:
         return f"; {quoted_names(several)} names two columns: give each a column of its own"
     return "; rename a header, or name your own in a settings file (--settings)"

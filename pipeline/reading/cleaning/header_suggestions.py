@@ -16,6 +16,8 @@ from draincurve.schemas.columns import column_of
 
 LEAST_SIMILARITY = 0.78
 """Share of letters that two headers must have in common to count as similar."""
+AS_LIKELY, MOST_SUGGESTED = 0.3, 3
+"""Headers that share a word and whose similarity differs by less are as likely; so many are named."""
 SHORTEST_WORD = 4
 """Shorter words are in too many headers [letters]."""
 MOST_COMPARED = 50
@@ -41,8 +43,8 @@ def suggested_column(header: str, table: str, *, among: Iterable[str]) -> str | 
     return best
 
 
-def suggested_header(source: SourceTable, column: str, *, unknown: Sequence[tuple[str, str]]) -> str | None:
-    """The unknown header that most likely belongs to a missing column.
+def suggested_headers(source: SourceTable, column: str, *, unknown: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+    """The unknown headers of which one most likely belongs to a missing column; several where they are as likely.
 
     unknown : name in the frame, and header as typed. A word that the two have in common counts, then letters, then
     cells that are mostly dates or ratings.
@@ -58,11 +60,14 @@ def suggested_header(source: SourceTable, column: str, *, unknown: Sequence[tupl
         for _, header in unknown[:MOST_COMPARED]
     ]
     shared, similarity, best = max(scored, default=(False, 0.0, ""))
-    if shared or similarity > LEAST_SIMILARITY:
-        return best
+    if shared:
+        as_likely = (header for one, score, header in scored if one and score >= similarity - AS_LIKELY)
+        return tuple(as_likely)[:MOST_SUGGESTED]
+    if similarity > LEAST_SIMILARITY:
+        return (best,)
     kind = column_of(source.table, column).kind
     by_cells = [header for name, header in unknown[:MOST_COMPARED] if _holds(source.frame.get_column(name), kind)]
-    return by_cells[0] if len(by_cells) == 1 else None
+    return tuple(by_cells) if len(by_cells) == 1 else ()
 
 
 def _similarity(a: str, b: str) -> float:

@@ -15,8 +15,8 @@ _UNIT_IDS = (
     "unit, unit no, unit number, unit name, unit code, fork, fork leg, leg, shock, damper, cartridge, component, "
     "component id, suspension unit, id"
 )
-_OIL = "grade, oil, oil type, oil used, oil name, fork oil, oil weight, oil viscosity"
-_SPRING = "spring, springs, spring kind, spring fitted, type of spring"
+_OIL = "grade, oil, oil type, oil used, oil name, fork oil, oil weight, oil wt, oil viscosity"
+_SPRING = "spring, springs, spring kind, spring fitted, type of spring, spring rate"
 _RIDER = "ridden by, driver, rider name, pilot"
 _MACHINE = "bike, motorcycle, motorbike, machine no, bike no"
 _SITE = "base, workshop, location, depot, shop"
@@ -28,7 +28,8 @@ _HOURS = "hrs, h, time, ride time, riding time, ride hours, ridden, hours ridden
 _DRAIN_HOURS = (
     "hours, hrs, h, oil hrs, oil h, oil time, hours on oil, hrs on oil, h on oil, ride time, ride hours, ride hrs, "
     "riding time, riding hours, run time, hours run, hours ridden, fill hours, hours since oil, "
-    "hours since oil change, hours since change, hours since drain, hrs since change, hours since last change"
+    "hours since oil change, hours since change, hours since drain, hrs since change, hours since last change, "
+    "since last oil, since oil, since last oil change, since last change, since last drain"
 )
 
 _SYNONYMS: dict[str, dict[str, str]] = {

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.columns_by_cells import ByCells, columns_by_cells, with_minutes
+from draincurve.pipeline.reading.cleaning.columns_by_cells import ByCells, columns_by_cells, with_columns_joined
 from draincurve.pipeline.reading.cleaning.header_faults import (
     quoted_names,
     refuse_missing,
@@ -80,7 +80,8 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
     refuse_missing(source, set(choice.positions), unknown=unknown, where=where)
     columns = {names[position]: column for position, column in used.items()}
     by_cells = columns_by_cells(source, columns)
-    cells = source.frame if by_cells.minutes is None else with_minutes(source.frame, by_cells.minutes)
+    unit = next((name for name, column in columns.items() if column == "unit_id"), None)
+    cells = with_columns_joined(source.frame, by_cells, unit=unit)
     frame = cells.with_row_index("_row").select(
         "_row",
         LINE,

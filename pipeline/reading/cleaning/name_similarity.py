@@ -155,7 +155,7 @@ def _bare_and_typed(keys: Mapping[str, str]) -> list[tuple[str, str]]:
 
 def _is_slip(a: str, b: str, *, shown: Mapping[str, str]) -> bool:
     """Whether two keys differ by one letter, but not by one short word, which is intended: "Rider A", "Rider B"."""
-    if not _one_letter_apart(a, b) or (min(len(a), len(b)) < FEWEST_LETTERS and not _doubled_or_swapped(a, b)):
+    if not one_letter_apart(a, b) or (min(len(a), len(b)) < FEWEST_LETTERS and not _doubled_or_swapped(a, b)):
         return False
     words = [re.split(r"[\W\d_]+", shown[key].casefold()) for key in (a, b)]
     apart = [(x, y) for x, y in zip(*words, strict=False) if x != y]
@@ -170,7 +170,7 @@ def _doubled_or_swapped(a: str, b: str) -> bool:
     return any(short == long[:i] + long[i + 1 :] and long[i] == long[i + 1] for i in range(len(short)))
 
 
-def _one_letter_apart(a: str, b: str) -> bool:
+def one_letter_apart(a: str, b: str) -> bool:
     """Whether one letter is added, missing or different, or two neighbours are swapped; digits are equal."""
     short, long = sorted((a, b), key=len)
     start = next((i for i, (x, y) in enumerate(zip(short, long, strict=False)) if x != y), len(short))

@@ -47,6 +47,7 @@ _SETTLING_WORDS: dict[str, tuple[float, str]] = {
     ),
     **dict.fromkeys(("day", "a day", "one day", "tag", "ein tag", "jour", "un jour", "día", "giorno"), (1.0, "day")),
     **dict.fromkeys(("hour", "an hour", "stunde", "eine stunde", "heure", "hora", "ora"), (1.0, "h")),
+    **dict.fromkeys(("immediately", "at once", "sofort", "tout de suite", "enseguida", "subito"), (0.0, "h")),
     **dict.fromkeys(("half an hour", "halbe stunde", "demi-heure", "media hora", "mezz'ora"), (30.0, "min")),
 }
 _PRIMES = "may be minutes and seconds, or hours and minutes: write 12:30, or 12.5 min"
@@ -54,6 +55,9 @@ _FRACTION = re.compile(
     r"(?P<before>(?:~|≈|about|ca\.?)?\s*)(?P<whole>\d{1,5})?\s*(?P<part>[½¼¾]|(?<![\d.,])[13]/[24](?!\d))\s*(?P<unit>\D*)"
 )
 _PARTS = {"½": 0.5, "1/2": 0.5, "¼": 0.25, "1/4": 0.25, "¾": 0.75, "3/4": 0.75}
+_ANOTHER = re.compile(r"[-–—/→(]|=>|->|x\b|×|to\b|bis\b|\.\.|not\b|nicht\b|pas\b|was\b|war\b", re.IGNORECASE)
+"""What stands between two numbers of which one is meant."""
+_TIMES = re.compile(r"(?P<times>\d{1,2})\s*[x×]\s*(?P<each>\d.*)", re.IGNORECASE)
 _SUM = re.compile(r"\d[^+]*(?:\+\s*\d[^+]*){1,5}")
 SUMMED: tuple[Kind, ...] = ("run hours", "volume")
 """Kinds of column in which 8+4 is the sum of two rides, or of two measures."""
@@ -143,7 +147,11 @@ def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
     typed = text.strip()
     if is_blank(typed):
         return ReadQuantity()
-    as_sum = _read_sum(typed, kind, marks=marks) or _read_fraction(typed, kind, marks=marks)
+    as_sum = (
+        _read_product(typed, kind, marks=marks)
+        or _read_sum(typed, kind, marks=marks)
+        or _read_fraction(typed, kind, marks=marks)
+    )
     if as_sum is not None:
         return as_sum
     if kind in ("run hours", "settling time"):
@@ -154,7 +162,7 @@ def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
     if match is None:
         return ReadQuantity(reason="is not a number: write it such as 12.5")
     rest = match["unit"]
-    if rest and re.match(r"[-–—/]|to\b|bis\b|\.\.", rest) and re.search(r"\d", rest):
+    if rest and _ANOTHER.match(rest) and re.search(r"\d", rest):
         return ReadQuantity(reason="is not one value: write a single number")
     if rest and kind not in TARGETS and kind != "reading":
         return ReadQuantity(reason="is not a number: put its unit in the column for units")
@@ -167,6 +175,16 @@ def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
     rough = match["about"] or match["doubt"]
     note = f"'{typed}' is approximate: kept as {value:g} {squashed_unit(rest)}".rstrip() if rough else None
     return ReadQuantity(value, rest or None, None, note)
+
+
+def _read_product(typed: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity | None:
+    """Several rides of the same length: 2 x 6 h."""
+    match = _TIMES.fullmatch(typed) if kind in SUMMED and len(typed) <= LONGEST_QUANTITY else None
+    each = None if match is None else _read(match["each"], kind, marks=marks)
+    if match is None or each is None or each.number is None:
+        return None
+    total = int(match["times"]) * each.number
+    return ReadQuantity(total, each.unit, None, f"'{typed}' is read as the product, {total:g}")
 
 
 def _read_sum(typed: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity | None:

@@ -39,6 +39,7 @@ PLAIN: dict[str, tuple[str, ...]] = {
             "gotea",
             "perdita\\b",
         ),
+        *("(?:nicht|pas|non|no) (?:mehr )?(?:ganz )?(?:dicht|étanche|estanco|stagno)\\b", "not tight\\b"),
         *("perdite\\b", "perde (?:olio|dal)", "trafila", "gocciola", "trasuda", "rezuma", "suda aceite"),
         *(
             "seep(?:s|ing|age)?\\b",
@@ -257,6 +258,7 @@ SETTLED = (
 """Words that say that a sign is gone; whether it is is asked."""
 
 DOUBTED = (
+    "hardly barely scarcely kaum peine apenas appena "
     "maybe perhaps possible possibly suspected slight? check checked test tested last previously before if watch "
     "vielleicht evtl eventuell prüfen geprüft früher falls peut-être vérifier contrôlé avant si quizás revisar antes "
     "forse verificare controllare prima se"

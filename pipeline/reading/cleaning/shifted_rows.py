@@ -14,7 +14,7 @@ from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, row_findings
 from draincurve.schemas.settings import Settings
 
-NAMED = {"unit_id": "unit", "oil_grade": "oil", "spring_type": "spring", "rider": "rider"}
+NAMED = {"unit_id": "a unit", "oil_grade": "an oil", "spring_type": "a spring", "rider": "a rider"}
 """Columns of names that are compared, with what they name."""
 SHIFTED = ": are the cells of this row shifted? Put each under its heading"
 """The end of the reason for which such a row is held back."""
@@ -41,6 +41,6 @@ def with_shifted_rows_held_back(drains: WorkingTable, settings: Settings) -> Wor
         rare = [name for name, count in times[own].items() if count <= RARE]
         here, beside = pl.col(column).cast(pl.String), pl.col(own).cast(pl.String)
         rows = drains.parsed.filter(here.is_in(shifted) & beside.is_in(rare).fill_null(True)).select("_row", column)
-        message = f"is a {NAMED[own]} in other rows{SHIFTED}"
+        message = f"is {NAMED[own]} in other rows{SHIFTED}"
         findings.append(row_findings(rows, column, kind="held back", message=message))
     return drains.with_findings(*findings)

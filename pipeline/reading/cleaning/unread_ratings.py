@@ -6,11 +6,15 @@ import re
 
 from draincurve.pipeline.reading.cleaning.marks_beside import without_marks
 from draincurve.pipeline.reading.cleaning.month_names import month_number
+from draincurve.pipeline.reading.cleaning.name_similarity import one_letter_apart
 from draincurve.pipeline.reading.cleaning.rating_meaning import HOW, LONGEST_RATING, RatingColumn, ReadRating
 from draincurve.pipeline.reading.cleaning.rating_words import RATING_WORDS, rating_word
 from draincurve.pipeline.reading.cleaning.safety_words import DENIED
 from draincurve.pipeline.reading.cleaning.working_table import words_setting
 from draincurve.schemas.channels import RATING_HIGH, RATING_LOW
+
+SHORTEST_MISSPELT = 4
+"""Shorter words are a letter away from too many others [letters]."""
 
 _DAY = re.compile(r"\d{4}-\d\d-\d\d.*")
 _DAY_AND_MONTH = re.compile(r"\d{1,2}[- ]?([^\W\d]{3,})[- ]?\d*|([^\W\d]{3,})[- ]\d+")
@@ -31,7 +35,9 @@ def unread(typed: str, column: RatingColumn) -> ReadRating:
     if re.search(r"[^\W\d_]", typed) and len(typed) <= LONGEST_RATING:
         setting = words_setting(column.channel.rating, typed, "", remark="1 to 5, or 2-3; empty: not rated")
         reason = f"is no rating: {HOW}, or map the word in the settings"
-        return ReadRating(None, _sign_in(typed, column), reason, setting=setting)
+        meant = _misspelt(typed, column)
+        sign = _sign_in(typed if meant is None else meant, column)
+        return ReadRating(None, sign, reason, proposal=meant, setting=setting)
     return ReadRating(reason=f"is no rating: {HOW}")
 
 
@@ -59,6 +65,13 @@ def _sign_in(typed: str, column: RatingColumn) -> int | None:
             return sign.level
         denied = denied or word in _DENIED
     return None
+
+
+def _misspelt(typed: str, column: RatingColumn) -> str | None:
+    """A word of the scale or the trade that a word is one slip of the pen away from, if all such mean the same."""
+    word, known = rating_word(typed), RATING_WORDS[column.channel.name]
+    near = [one for one in known if min(len(word), len(one)) >= SHORTEST_MISSPELT and one_letter_apart(word, one)]
+    return near[0] if len({known[one] for one in near}) == 1 else None
 
 
 def _range_of_date(typed: str) -> str | None:

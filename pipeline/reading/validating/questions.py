@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.note_signs import SIGNS_IN_QUESTION
 from draincurve.pipeline.reading.cleaning.word_cells import read_yes_no
 from draincurve.pipeline.reading.cleaning.working_table import (
     WorkingTable,
@@ -144,7 +145,8 @@ def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
         (pl.col(name) if name in working.raw.columns else pl.lit(None, pl.String)).alias(f"_{name}")
         for name in (sign, "note")
     ]
-    rows = working.parsed_where(pl.col(sign).fill_null(False), "_row")
+    is_asked = pl.col(SIGNS_IN_QUESTION).str.split(",").list.contains(sign).fill_null(False)
+    rows = working.parsed_where(pl.col(sign).fill_null(False) & ~is_asked, "_row")
     told = rows.join(working.raw.select("_row", *cells), on="_row", how="left")
     denied = read_yes_no(told[f"_{sign}"].cast(pl.String), sign)["value"].eq(False).fill_null(False)
     value = pl.when(denied).then("_note").otherwise(pl.coalesce(f"_{sign}", "_note")).alias(sign)

@@ -194,3 +194,17 @@ def test_two_tables_side_by_side_say_so() -> None:
     frame = pl.DataFrame({f"c{at}": ["x"] for at in range(len(headers))} | {"_line": [2]})
     with pytest.raises(SourceError, match="do two tables stand side by side"):
         matched_table(SourceTable("drains", "log.csv", "", frame, (), headers))
+
+
+def test_headers_that_are_as_likely_are_all_named() -> None:
+    said = refusal(*NEEDED[:5], "Spring before", "Spring after", "rider")
+    assert "(is it 'Spring before' or 'Spring after'? then write" in said
+
+
+def test_blocks_below_the_name_of_a_unit_say_so() -> None:
+    frame = pl.DataFrame(
+        {name: [None, "x", None, "x"] for name in NEEDED[2:]}
+        | {"drained_on": ["F01", "2026-03-04", "F02", "2026-03-05"], "_line": [2, 3, 4, 5]}
+    )
+    with pytest.raises(SourceError, match="if lines with one cell name the unit of the rows below"):
+        matched_table(SourceTable("drains", "log.csv", "", frame))

@@ -176,3 +176,23 @@ def test_questions_are_silent_where_the_answer_is_there() -> None:
     assert found.select("row", "column", "kind").rows() == [(0, "leak", "asked"), (3, "note", "asked")]
     assert "inspect now" in found["message"][0]
     assert found["value"].to_list() == ["leak fixed", "do not use"]
+
+
+@pytest.mark.parametrize("note", ["kaum undicht", "hardly leaking", "à peine de fuite"])
+def test_a_sign_that_hardly_shows_is_unsure(note: str) -> None:
+    signs = signs_of_note(note)
+    assert "leak" in signs.unsure
+    assert "leak" not in signs.plain
+
+
+@pytest.mark.parametrize("note", ["pas étanche", "no estanco", "not tight", "nicht dicht"])
+def test_what_is_not_tight_leaks(note: str) -> None:
+    signs = signs_of_note(note)
+    assert "leak" in {**signs.plain, **signs.unsure}
+
+
+def test_a_row_of_which_a_sign_is_asked_is_not_told_to_inspect_as_well(check) -> None:
+    log = check({"note": "damp seal"}, {"note": "leaking seal", "drained_on": "2026-04-04"})
+    asked = log.asked.filter(log.asked["column"] == "leak").sort("line")
+    assert asked["line"].to_list() == [2, 3]
+    assert asked["message"].str.starts_with("inspect now, whatever").to_list() == [False, True]

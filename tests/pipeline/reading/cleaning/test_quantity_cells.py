@@ -202,3 +202,21 @@ def test_words_for_rough_behind_a_number(text: str) -> None:
     read = one(text, "run hours")
     assert (read["value"], read["reason"]) == (12.5, None)
     assert read["note"].startswith(f"'{text}' is approximate")
+
+
+@pytest.mark.parametrize(("text", "value"), [("2 x 6 h", 12.0), ("3x4", 12.0), ("2 × 6h30", 13.0), ("2x90 min", 3.0)])
+def test_several_rides_of_one_length(text: str, value: float) -> None:
+    read = one(text, "run hours")
+    assert read["value"] == pytest.approx(value)
+    assert "is read as the product" in read["note"]
+
+
+@pytest.mark.parametrize("text", ["12.5 (was 11)", "11→12.5", "11 -> 12.5", "12 not 11", "12 bis 13"])
+def test_two_numbers_of_which_one_is_meant(text: str) -> None:
+    read = one(text, "run hours")
+    assert (read["value"], read["reason"]) == (None, "is not one value: write a single number")
+
+
+@pytest.mark.parametrize("text", ["immediately", "at once", "sofort"])
+def test_oil_that_was_not_left_to_settle(text: str) -> None:
+    assert one(text, "settling time")["value"] == 0.0

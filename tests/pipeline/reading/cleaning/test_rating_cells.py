@@ -239,3 +239,18 @@ def test_a_sign_that_is_denied_is_none(text: str, high: int | None) -> None:
 @pytest.mark.parametrize("text", ["Fork 5", "3 laps", "Tevik 2"])
 def test_words_with_a_number_are_no_dates(text: str) -> None:
     assert read_rating(text, {}).reason.startswith("is no rating")
+
+
+@pytest.mark.parametrize(
+    ("channel", "text", "meant", "high"),
+    [("colour", "drak", "dark", None), ("colour", "clowdy", "cloudy", None), ("debris", "flaks", "flakes", 5)],
+)
+def test_a_misspelt_word_is_proposed_and_its_sign_counts(channel, text, meant, high) -> None:
+    read = read_rating(text, {}, channel=next(one for one in CHANNELS if one.name == channel))
+    assert (read.low, read.high, read.proposal) == (None, high, meant)
+    assert read.reason.startswith("is no rating")
+
+
+@pytest.mark.parametrize("text", ["grey", "dust on it", "abc", "?!"])
+def test_other_words_propose_nothing(text: str) -> None:
+    assert read_rating(text, {}).proposal is None
