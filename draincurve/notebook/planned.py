@@ -55,7 +55,7 @@ class Plan:
     >>> fleet = draincurve.simulate(seed=1, units=4, drains=32)
     >>> result = draincurve.plan(fleet.drains, fleet.as_of)
     >>> result
-    <Plan for 4 units as of 2026-06-20: Inspect 1 unit now. 1 more is due now. 2 more by Sat 27 Jun.>
+    <Plan for 4 units as of 2026-06-20: Inspect 1 unit now. 1 more is due now. 2 more within a week.>
     >>> axes = result.plot.unit("F01")
     """
 

@@ -138,7 +138,7 @@ def test_a_blank_sign_does_not_clear_an_earlier_one_where_no_is_written(shop, si
 
 
 @pytest.mark.parametrize(
-    "held_back", [{"leak": "yes", "oil_hours": -3}, {"leak": "slightly"}, {"leak": "at the top"}]
+    "held_back", [{"leak": "yes", "oil_hours": -3}, {"leak": "behind it"}, {"leak": "at the top"}]
 )
 def test_a_sign_on_a_held_back_drain_still_calls_for_a_look(shop, held_back: dict) -> None:
     drains = [row | {"leak": "no"} for row in simple_log(2, 4)]
