@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import reduce
 
+import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.asked_intervals import (
@@ -148,12 +149,15 @@ def decide(
         )
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state, other_curves=other_curves)
         shown, to_sample = chosen_units(state, next_service), units_to_sample(state)
+        # One call, since a large fleet's blocks are drawn again for them.
+        rows = np.union1d(shown, to_sample)
+        drawn = curves_of_rows(fitted.oil, scored.curves, state, rows, settings, engine, block_units=block_units)
         readings = [
-            curves_of_rows(oil, curves, interpreted, shown, settings, engine, block_units=block_units)
-            for oil, curves, interpreted in (
-                (fitted.oil, scored.curves, state),
-                *zip(alternatives, (curves for _, curves in by_alternative), states, strict=True),
-            )
+            drawn.rows(np.searchsorted(rows, shown)),
+            *(
+                curves_of_rows(oil, curves, interpreted, shown, settings, engine, block_units=block_units)
+                for oil, (_, curves), interpreted in zip(alternatives, by_alternative, states, strict=True)
+            ),
         ]
         if described.names_as_one and fitted.fits:
             readings.append(
@@ -168,9 +172,7 @@ def decide(
                 )
             )
         shown_curves = chosen_unit_curves(readings, state[shown], next_service, _longest_hours(drains), settings)
-        curves = curves_of_rows(
-            fitted.oil, scored.curves, state, to_sample, settings, engine, block_units=block_units
-        )
+        curves = drawn.rows(np.searchsorted(rows, to_sample))
         samples = (
             next_samples(fitted.fits, curves, state[to_sample], next_service, settings, state) if state.height else ()
         )

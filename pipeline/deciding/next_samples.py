@@ -83,35 +83,32 @@ def next_samples(
     new = _few_drains(fits, state, settings)
     chosen: list[NextSample] = []
     allowed = np.ones(candidates.row.size, dtype=bool)
+    scores = _scores(channels, weights, shortest, new, candidates)
     while allowed.any() and len(chosen) < MOST_SAMPLES:
-        scores = _scores(channels, weights, shortest, new, candidates)
         before = sum(weights[name] * item.intervals.fleet_variance for name, item in channels.items())
         best = _best(scores, candidates, allowed, LEAST_FOR_THE_RISK * before)
-        sample = _sample(best, scores, channels, candidates, fits, state, new, settings)
         allowed &= candidates.row != candidates.row[best]
-        if sample.narrower > 1.0 - LEAST_NARROWING:
+        if scores.narrower[best] > 1.0 - LEAST_NARROWING:
             continue
-        chosen.append(sample)
+        chosen.append(_sample(best, scores, candidates, fits, state, new, settings))
         channels = {name: item.after(best) for name, item in channels.items()}
+        scores = _scores(channels, weights, shortest, new, candidates)
     return tuple(chosen)
 
 
 @dataclass(frozen=True, slots=True)
 class Scores:
-    """Weighted drops in variance by candidate.
+    """What each candidate is worth, (C,) each.
 
-    fleet : (channels, C);  own_unit : (C,), 0 where it does not count;  own_channel : (C,), index of the unit's
-    shortest channel.
+    total : the criterion of the choice, weighted drops in variance;  for_unit : whether most of it is the unit's own;
+    channel : index of the channel that gives most of it, or of the unit's shortest one where it is the unit's own
+    narrower : sd of that log interval after the drain over before
     """
 
-    fleet: Floats
-    own_unit: Floats
-    own_channel: Integers
-
-    @property
-    def total(self) -> Floats:
-        """The criterion of the choice."""
-        return np.asarray(self.fleet.sum(axis=0) + self.own_unit)
+    total: Floats
+    for_unit: Booleans
+    channel: Integers
+    narrower: Floats
 
 
 def _scores(
@@ -121,14 +118,19 @@ def _scores(
     new: Booleans,
     candidates: Candidates,
 ) -> Scores:
-    fleet, own_unit = [], np.zeros(candidates.row.size)
-    for number, (name, item) in enumerate(channels.items()):
-        to_fleet, to_unit = item.expected_drops()
-        fleet.append(weights[name] * to_fleet)
-        sd = np.sqrt(item.intervals.unit_variances)
-        counts = (new | (sd > WIDE * np.median(sd))) & (shortest == number)
-        own_unit += np.where(counts[candidates.row], to_unit / shortest.size, 0.0)
-    return Scores(np.array(fleet), own_unit, shortest[candidates.row])
+    row, each = candidates.row, np.arange(candidates.row.size)
+    to_fleet, to_unit = np.array([item.expected_drops() for item in channels.values()]).transpose(1, 0, 2)
+    unit_variances = np.array([item.intervals.unit_variances for item in channels.values()])
+    sd = np.sqrt(unit_variances)
+    counts = (new | (sd > WIDE * np.median(sd, axis=1, keepdims=True)))[shortest, np.arange(shortest.size)]
+    own_unit = np.where(counts[row], to_unit[shortest[row], each] / shortest.size, 0.0)
+    fleet = to_fleet * np.array([weights[name] for name in channels])[:, None]
+    for_unit = own_unit > fleet.sum(axis=0)
+    channel = np.where(for_unit, shortest[row], np.argmax(fleet, axis=0))
+    fleet_variance = np.array([item.intervals.fleet_variance for item in channels.values()])
+    drop = np.where(for_unit, to_unit[channel, each], to_fleet[channel, each])
+    before = np.where(for_unit, unit_variances[channel, row], fleet_variance[channel])
+    return Scores(fleet.sum(axis=0) + own_unit, for_unit, channel, np.sqrt(np.maximum(1.0 - drop / before, 0.0)))
 
 
 def _best(scores: Scores, candidates: Candidates, allowed: Booleans, least: float) -> int:
@@ -157,7 +159,6 @@ def _few_drains(fits: Mapping[str, ChannelFit], state: pl.DataFrame, settings: S
 def _sample(
     best: int,
     scores: Scores,
-    channels: Mapping[str, ChannelInformation],
     candidates: Candidates,
     fits: Mapping[str, ChannelFit],
     state: pl.DataFrame,
@@ -166,13 +167,7 @@ def _sample(
 ) -> NextSample:
     """The chosen candidate in words and numbers."""
     row, hours = int(candidates.row[best]), float(candidates.hours[best])
-    for_unit = bool(scores.own_unit[best] > scores.fleet[:, best].sum())
-    index = int(scores.own_channel[best]) if for_unit else int(np.argmax(scores.fleet[:, best]))
-    name = list(channels)[index]
-    to_fleet, to_unit = channels[name].expected_drops()
-    answers = channels[name].intervals
-    before = answers.unit_variances[row] if for_unit else answers.fleet_variance
-    drop = to_unit[best] if for_unit else to_fleet[best]
+    for_unit, name = bool(scores.for_unit[best]), list(fits)[scores.channel[best]]
     past = bool(candidates.past[best])
     why = _reason(fits[name], hours, for_unit, bool(new[row]))
     if past:
@@ -186,7 +181,7 @@ def _sample(
         channel=name,
         at_hours=hours,
         past_accepted_risk=past,
-        narrower=float(np.sqrt(max(1.0 - drop / before, 0.0))),
+        narrower=float(scores.narrower[best]),
         of="unit" if for_unit else "fleet",
         why=why,
     )

@@ -263,9 +263,8 @@ def risk_by_draw(curves: OilCurves, log_hours: Floats) -> tuple[Floats, Floats]:
     """
     parts = []
     for curve in curves.channels.values():
-        link = link_named(curve.link)
-        distance = curve.threshold - curve.slope * log_hours
-        parts.append((link.survival(distance), link.pdf(distance) * curve.slope))
+        risk, density = link_named(curve.link).survival_and_pdf(curve.threshold - curve.slope * log_hours)
+        parts.append((risk, density * curve.slope))
     if len(parts) == 1:
         return parts[0]
     if curves.log_odds_ratio is not None:

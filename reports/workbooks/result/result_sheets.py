@@ -23,7 +23,7 @@ from draincurve.schemas.next_service_table import NextService
 from draincurve.schemas.parts_table import Parts
 from draincurve.schemas.spring_effects_table import SpringEffects
 
-MOST_ROWS = 20_000
+MOST_ROWS = 10_000
 """Rows of one sheet; more take longer to write than the rest of a run. The CSV file has them all."""
 
 _SAMPLE_SCHEMA = {
