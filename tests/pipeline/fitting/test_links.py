@@ -33,6 +33,14 @@ def test_survival_and_cdf_make_one(link):
 
 
 @EVERY_LINK
+def test_both_together_are_those_apart(link):
+    far = np.concatenate((X, [-np.inf, -800.0, -40.0, 40.0, 800.0, np.inf]))
+    survival, density = link.survival_and_pdf(far)
+    assert survival == pytest.approx(link.survival(far), rel=1e-13, abs=1e-300)
+    assert density == pytest.approx(link.pdf(far), rel=1e-13, abs=1e-300)
+
+
+@EVERY_LINK
 def test_tails_stay_finite_and_ordered(link):
     far = np.array([-1e4, -800.0, -100.0, 100.0, 800.0, 1e4])
     for values in (link.cdf(far), link.survival(far), link.pdf(far), link.pdf_slope(far)):
