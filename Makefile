@@ -10,10 +10,10 @@ report: .venv/installed
 picture: report
 	$(BIN)/python -m tests.reports.browser.readme_picture out/report/report.html docs/report.png
 
-# Two processes for two cores: a second thread for matrices this small would only wait for them. What was compiled is
-# kept, whatever the shell says, since collecting the tests takes twice as long without.
+# Two processes for two cores: a second thread, for matrices or tables this small, would only wait for them. What was
+# compiled is kept, whatever the shell says, since collecting the tests takes twice as long without.
 test: .venv/installed
-	OPENBLAS_NUM_THREADS=1 PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 2 --dist worksteal
+	OPENBLAS_NUM_THREADS=1 POLARS_MAX_THREADS=1 PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 2 --dist worksteal
 
 mutants: .venv/installed
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[mutants]'

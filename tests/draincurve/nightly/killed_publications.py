@@ -52,8 +52,8 @@ def main(kills: int) -> None:
                 process = start(job)
                 _wait_for_publishing(reader, process)
                 process.join(float(rng.uniform(0.0, 0.6)))
-                if process.is_alive() and process.pid is not None:
-                    os.kill(process.pid, signal.SIGKILL)
+                if process.is_alive():
+                    process.kill()
                 process.join()
                 fates["killed" if process.exitcode == -signal.SIGKILL else "ended by itself"] += 1
                 there = reader.execute(LOOK).fetchone() or (0, 0, 0, 0)

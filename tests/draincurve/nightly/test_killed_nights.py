@@ -72,7 +72,7 @@ def test_nights_killed_at_random_instants(shop, tmp_path: Path) -> None:
         process = start(job)
         process.join(float(rng.uniform(0.0, usual)))
         if process.is_alive():
-            os.kill(process.pid, signal.SIGKILL)
+            process.kill()
             process.join()
             killed += process.exitcode == -signal.SIGKILL
         assert_true_at_any_instant(reports, had_report=True)
