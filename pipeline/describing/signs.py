@@ -22,7 +22,7 @@ def _from_note(table: pl.DataFrame) -> list[pl.Expr]:
     known = {
         name: pl.col(name) if name in table.columns else pl.lit(None, kind) for name, kind in NOTE_COLUMNS.items()
     }
-    return [known[WARNED].fill_null(False).alias(WARNED), known[IN_QUESTION].fill_null("").alias(IN_QUESTION)]
+    return [known[WARNED].alias(WARNED), known[IN_QUESTION].fill_null("").alias(IN_QUESTION)]
 
 
 def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None) -> pl.DataFrame:
@@ -81,8 +81,8 @@ def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, *, units: pl.Dat
 def _is_uncleared(name: str) -> pl.Expr:
     """Whether a sign was seen and no later drain cleared it.
 
-    An explicit "no" at a later drain clears a sign, and so does a later rebuild; a blank is unknown. A top-up can
-    show a sign but not clear one.
+    An explicit "no" at a later drain clears a sign, and so does a later rebuild; a blank is unknown, and a note
+    without a warning says nothing. A top-up can show a sign but not clear one.
     """
     last_seen = pl.col("position").filter(pl.col(name).fill_null(False)).max()
     return (last_seen.is_not_null() & (_last_cleared(name) < last_seen)).fill_null(False)

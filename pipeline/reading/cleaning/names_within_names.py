@@ -53,7 +53,8 @@ def names_within(times: Mapping[str, int], column: str, *, listed: frozenset[str
     longer: dict[str, dict[str, Words]] = {}
     for text, parts in words.items():
         inside, rest = _inside(parts, known)
-        if len(inside) > 1 and times[text] <= RARE and text not in listed:
+        rare = times[text] <= RARE or (column in PEOPLE and _REMARK.search(text) is not None)
+        if len(inside) > 1 and rare and text not in listed:
             several[text] = TwoNames(inside, None)
         elif len(inside) == 1 and text not in listed:
             longer.setdefault(inside[0], {})[text] = rest
@@ -87,6 +88,7 @@ def _likely_pairs(
             unequal = rare <= RARE and common >= COMMON and (times[text] <= times[name] or only_one)
             if column in PEOPLE:
                 of_its_kind = len(texts) < FEWEST_OF_A_FIRST_NAME or _REMARK.search(text) is not None
+                unequal = unequal or "(" in text
             else:
                 of_its_kind = rests[rest] == 1
             if _says_something(rest, column) and (bare or (unequal and of_its_kind)):

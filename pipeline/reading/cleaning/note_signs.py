@@ -94,6 +94,8 @@ def note_signs(
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Columns note_leak, note_milky, note_burnt and warned (Boolean, shape (n,)), signs_in_question, and questions.
 
+    warned is false only where the note of a confirmed row says that what was warned of is gone, else null.
+
     notes : String, shape (n,). entered : the columns milky, burnt, leak and confirmed of the same rows; a sign
     that is entered, or a row that is confirmed, is not asked about. rows : `_row` of each. What a note may mean
     counts until it is answered, unless the note says that it is gone.
@@ -102,6 +104,7 @@ def note_signs(
     read = {note: signs_of_note(note) for note in notes.filter(may_have_sign).unique(maintain_order=True)}
     plain = {note: tuple(sign in signs.plain for sign in NOTE_SIGNS) for note, signs in read.items()}
     possible = {note: tuple(sign in signs.possible for sign in NOTE_SIGNS) for note, signs in read.items()}
+    gone = [note for note, signs in read.items() if "warned" in signs.gone - signs.plain.keys()]
     about = pl.DataFrame(
         [(note, *plain[note], *possible[note]) for note in read],
         schema={"note": pl.String} | dict.fromkeys((*NOTE_SIGN_COLUMNS, *_POSSIBLE.values()), pl.Boolean),
@@ -111,12 +114,15 @@ def note_signs(
     is_open = {sign: ~pl.col("confirmed").fill_null(False) & _is_blank(sign) for sign in NOTE_SIGNS}
     asked = {sign: pl.col(_POSSIBLE[sign]).fill_null(False) & is_open[sign] for sign in NOTE_SIGNS}
     names = [pl.when(asked[sign]).then(pl.lit(sign)) for sign in NOTE_SIGNS]
+    said = {
+        name: pl.col(name).fill_null(False) | asked[sign]
+        for sign, name in zip(NOTE_SIGNS, NOTE_SIGN_COLUMNS, strict=True)
+    }
+    mended = pl.col("note").is_in(gone) & pl.col("confirmed")
+    said["warned"] = pl.when(said["warned"]).then(True).when(mended).then(False)
     columns = joined.select(
-        *(
-            (pl.col(name).fill_null(False) | asked[sign]).alias(name)
-            for sign, name in zip(NOTE_SIGNS, NOTE_SIGN_COLUMNS, strict=True)
-        ),
-        pl.concat_str(names, separator=",", ignore_nulls=True).replace("", None).alias(SIGNS_IN_QUESTION),
+        **said,
+        **{SIGNS_IN_QUESTION: pl.concat_str(names, separator=",", ignore_nulls=True).replace("", None)},
     )
     if not read:
         return columns, []
@@ -125,7 +131,10 @@ def note_signs(
     for note, signs in read.items():
         here = entered.filter((pl.col("note") == note) & ~pl.col("confirmed").fill_null(False))
         findings += [_finding(here, sign, words=words, plain=True) for sign, words in signs.plain.items()]
-        findings += [_finding(here, sign, words=words, plain=False) for sign, words in signs.unsure.items()]
+        findings += [
+            _finding(here, sign, words=words, plain=False, gone=sign in signs.gone)
+            for sign, words in signs.unsure.items()
+        ]
     return columns, findings
 
 
@@ -134,10 +143,12 @@ def _is_blank(sign: str) -> pl.Expr:
     return pl.col(sign).is_null() if sign in SIGNS else pl.lit(True)
 
 
-def _finding(rows: pl.DataFrame, sign: str, *, words: str, plain: bool) -> pl.DataFrame:
+def _finding(rows: pl.DataFrame, sign: str, *, words: str, plain: bool, gone: bool = False) -> pl.DataFrame:
     """The finding about the rows of one note. A plain sign with a column has its own question later."""
     if sign not in SIGNS:
-        message = f"warning in the note, '{words}': inspect now" + (", whatever the interval" if plain else "?")
+        yes = "write yes in a column headed confirmed"
+        unsure = f"is it gone? If so, {yes}" if gone else f"inspect now? If there is no need, {yes}"
+        message = f"warning in the note, '{words}': " + ("inspect now, whatever the interval" if plain else unsure)
         return row_findings(rows, "note", kind="asked", message=message)
     about = rows.filter(pl.col(sign).is_null()).drop(sign).rename({"note": sign})
     if plain:

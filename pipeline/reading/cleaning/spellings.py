@@ -16,6 +16,7 @@ from draincurve.pipeline.reading.cleaning.name_similarity import near_matches
 from draincurve.pipeline.reading.cleaning.names_of_no_unit import names_of_no_unit
 from draincurve.pipeline.reading.cleaning.names_within_names import names_within
 from draincurve.pipeline.reading.cleaning.note_corrections import former_names
+from draincurve.pipeline.reading.cleaning.shortened_names import shortened_names
 from draincurve.pipeline.reading.cleaning.sound_alikes import sound_alikes
 from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.two_names import (
@@ -80,9 +81,8 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             done[table] = _respelt(done[table], name, spellings=spellings).with_findings(*doubts)
             if two and name in WHAT_TO_WRITE:
                 done[table] = with_two_names_held_back(done[table], name, two)
-        near = near_matches(asked, name)
-        more = (pair for pair in (*within, *_linked(done, name, spellings)) if {*pair} <= {*asked.values()})
-        near += tuple(pair for pair in more if {*pair} not in map(set, near))
+        names, pairs = {*asked.values()}, (*near_matches(asked, name), *within, *_linked(done, name, spellings))
+        near = tuple({frozenset(pair): pair for pair in pairs if {*pair} <= names}.values())
         here = frozenset(done[having[0]].parsed[name].drop_nulls().unique()) if near else frozenset()
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near, here=here))
         done = {
@@ -106,13 +106,13 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
 
 
 def _linked(tables: Mapping[str, WorkingTable], name: str, spellings: Spellings) -> tuple[tuple[str, str], ...]:
-    """Pairs of names that the drains link: people who sound alike, units of which a note gives a former name."""
+    """Pairs of people by sound and initials, and of units of which a note gives a former name."""
     drains = tables.get("drains")
     if drains is None or (name != "unit_id" and name not in PEOPLE):
         return ()
     if name == "unit_id":
         return former_names(drains.parsed, shown=spellings.by_key)
-    return sound_alikes(drains.parsed, name, times=spellings.times)
+    return (*sound_alikes(drains.parsed, name, times=spellings.times), *shortened_names(spellings.times))
 
 
 def _names_in_names(
@@ -132,7 +132,7 @@ def _names_in_names(
         spellings.times,
         lambda text: spellings.by_key.get(spelling_key(text)),
         listed=listed,
-        people=name in PEOPLE,
+        column=name,
     )
     no_units = names_of_no_unit(pl.Series(list(spellings.times), dtype=pl.String)) if name == "unit_id" else {}
     single = {text: times for text, times in spellings.times.items() if text not in {*apart, *no_units}}

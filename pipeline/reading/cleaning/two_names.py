@@ -30,10 +30,20 @@ _ARROW = re.compile(r"\s*(?:[-=–—]+>|[→⇒➔➜])\s*|\s+>\s+")
 _MARK = re.compile(r"\s*(?:[/+&|;]|(?<!\d),|,(?!\d)|\.\.+|…)\s*|\s+[-–—]\s+|[-–—](?=[^\W\d_])")
 _WORD = re.compile(r"\s+(?:and|to|then|or|und|dann|oder|et|puis|ou|y|luego|e|poi|o)\s+", re.IGNORECASE)
 _LETTERS_OR_DIGITS = re.compile(r"[^\W\d_]+|\d+")
+_NUMBERS_TO = re.compile(
+    r"(?P<stem>[^\W\d_]*[ _-]?)(?P<low>\d{1,4})\s*(?:[-–—]+|\.\.+|…|to|through|bis|à|au|al?|hasta)"
+    r"\s*(?P<again>(?P=stem))?(?P<high>\d{1,4})",
+    re.IGNORECASE,
+)
+MOST_OF_A_RANGE = 20
+"""Units from the first to the last that a cell may name at most."""
 
 
 class TwoNames(NamedTuple):
-    """The names in a cell, each as shown where it is known, and the first of them where an arrow follows it."""
+    """The names in a cell, each as shown where it is known, and the first of them where an arrow follows it.
+
+    Of units from one to another, such as "F01-F04", they are the ends and all between.
+    """
 
     names: tuple[str, ...]
     before_arrow: str | None
@@ -44,17 +54,21 @@ def cells_of_two_names(
     shown: Callable[[str], str | None],
     *,
     listed: frozenset[str] = frozenset(),
-    people: bool = False,
+    column: str = "",
 ) -> dict[str, TwoNames]:
     """Cells that name more than one thing, with a mark or a word between the names, by their spelling.
 
     times : how often each spelling is there. shown : the spelling shown of a name, None for a name that is nowhere.
-    listed : names of a register, which are names whatever they look like. people : whether they are names of people,
-    of whom two stay two however often they share a drain.
+    listed : names of a register, which are names whatever they look like. column : of the contract; of people, two
+    stay two however often they share a drain, and only of units a cell may name a range.
     """
-    cells = {}
+    cells, people = {}, column in PEOPLE
     for text in times.keys() - listed:
         separator = next((one for one in (_ARROW, _MARK, _WORD) if one.search(text)), None)
+        ranged = _units_from_to(text, shown) if column == "unit_id" else ()
+        if ranged and times[text] < max(FEWEST_OF_ONE_NAME, *(times.get(name, 0) for name in ranged)):
+            cells[text] = TwoNames(ranged, None)
+            continue
         parts = [] if separator is None else separator.split(text)
         if len(parts) < 2 or not all(_LETTERS_OR_DIGITS.search(part) for part in parts):
             continue
@@ -82,7 +96,7 @@ def with_two_names_held_back(
         [
             (
                 text,
-                f"two {what} in one cell, " + " and ".join(f"'{name}'" for name in two.names) + f": {to_do}",
+                f"{in_one_cell(two.names, what)}: {to_do}",
                 two.before_arrow,
                 words_setting(column, text, "", remark="one of them, or the whole cell if it is one name"),
             )
@@ -101,6 +115,31 @@ def with_two_names_held_back(
         setting=pl.col("_setting"),
     )
     return working.with_findings(finding)
+
+
+def in_one_cell(names: tuple[str, ...], what: str) -> str:
+    """In words that a cell names several things; what : their kind, in the plural."""
+    quoted = [f"'{name}'" for name in names]
+    count = "two" if len(names) == 2 else str(len(names))
+    return f"{count} {what} in one cell, {', '.join(quoted[:-1])} and {quoted[-1]}"
+
+
+def _units_from_to(text: str, shown: Callable[[str], str | None]) -> tuple[str, ...]:
+    """The units from one to another that a cell names, such as "F01-F04", "F1 to 4"; empty where it names none.
+
+    One of the ends must be known; both where the letters are not there again, or there are none, since "F01-04" and
+    "12-3" may be names.
+    """
+    match = _NUMBERS_TO.fullmatch(text)
+    if match is None or not 1 < int(match["high"]) - int(match["low"]) < MOST_OF_A_RANGE:
+        return ()
+    needed = 1 if match["stem"] and match["again"] else 2
+    for width in range(len(match["low"]), len(match["low"]) + 3):  # F1 to F4 may be F01 to F04
+        spelt = [f"{match['stem']}{number:0{width}d}" for number in range(int(match["low"]), int(match["high"]) + 1)]
+        known = [shown(name) for name in spelt]
+        if (known[0] is not None) + (known[-1] is not None) >= needed:
+            return tuple(name or one for name, one in zip(known, spelt, strict=True))
+    return ()
 
 
 def _completed(part: str, first: str) -> str:

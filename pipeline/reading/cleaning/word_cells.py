@@ -8,6 +8,7 @@ from collections.abc import Callable
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.yes_no_words import is_unknown, yes_or_no
+from draincurve.schemas.columns import SIGNS
 
 _NO_TEXT = ("-", "--", "–", "—", "?", "??", "n/a", "#n/a", "null", "tbd", "tba", "tbc", "n/d", "n.v.t.")
 _BLANK = (
@@ -90,7 +91,8 @@ def read_service_kind(texts: pl.Series) -> pl.DataFrame:
 def _yes_no(text: str, column: str) -> tuple[bool | None, str | None]:
     read = yes_or_no(text, column)
     unread = read is None and not is_unknown(text)
-    return read, "is neither yes nor no: write yes or no, or leave it blank" if unread else None
+    until = "; until then it counts as yes" if column in SIGNS else ""
+    return read, f"is neither yes nor no: write yes or no, or leave it blank{until}" if unread else None
 
 
 def _service(text: str) -> tuple[str | None, str | None]:

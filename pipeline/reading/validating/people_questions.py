@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.two_names import PEOPLE
+from draincurve.pipeline.reading.cleaning.two_names import PEOPLE, in_one_cell
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, words_setting
 
 _WHO = {"rider": "who rode most", "rated_by": "whose rating it is"}
 
 
-def _named(text: str, names: Sequence[str], column: str) -> str:
+def _named(text: str, names: tuple[str, ...], column: str) -> str:
     """Which people a cell names, or which it may be where it is a part of their names."""
-    quoted = [f"'{name}'" for name in names]
     if all(len(name) > len(text) for name in names):
-        return f"may be {' or '.join(quoted)}"
-    count = "two" if len(names) == 2 else str(len(names))
-    return f"{count} {PEOPLE[column]} in one cell, {' and '.join(quoted)}"
+        return "may be " + " or ".join(f"'{name}'" for name in names)
+    return in_one_cell(names, PEOPLE[column])
 
 
 def with_people_questions(drains: WorkingTable) -> WorkingTable:

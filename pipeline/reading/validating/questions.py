@@ -146,7 +146,10 @@ def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
         for name in (sign, "note")
     ]
     is_asked = pl.col(SIGNS_IN_QUESTION).str.split(",").list.contains(sign).fill_null(False)
-    rows = working.parsed_where(pl.col(sign).fill_null(False) & ~is_asked, "_row")
+    unread = working.findings.filter(kind="held back", column=sign)["row"]
+    rows = working.parsed_where(
+        pl.col(sign).fill_null(False) & ~is_asked & ~pl.col("_row").is_in(unread.implode()), "_row"
+    )
     told = rows.join(working.raw.select("_row", *cells), on="_row", how="left")
     denied = read_yes_no(told[f"_{sign}"].cast(pl.String), sign)["value"].eq(False).fill_null(False)
     value = pl.when(denied).then("_note").otherwise(pl.coalesce(f"_{sign}", "_note")).alias(sign)

@@ -25,7 +25,9 @@ def test_a_cell_that_holds_several_names(column: str, cell: str, names: tuple[st
     assert within.several[cell].names == names
     assert within.pairs == ()
     assert names_within(times, column, listed=frozenset([cell])) == ({}, ())
-    assert names_within(times | {cell: 3}, column).several == {}
+    common = names_within(times | {cell: 3}, column).several
+    remark = cell in ("Brask (Tevik on Sunday)", "BRASK first, later Tevik")
+    assert set(common) == ({cell} if remark else set()), "a remark beside a name makes no person of its own"
 
 
 def test_a_first_name_of_several_people_may_be_each_of_them() -> None:
@@ -113,3 +115,9 @@ def test_three_names_of_one_unit_are_asked_about_in_two_questions(check) -> None
         "are '01' and '1' one? They are kept apart",
     ]
     assert len(log.similar_names["unit_id"]) == 3
+
+
+def test_a_person_with_a_remark_in_brackets_is_asked_about_however_often_it_is_written() -> None:
+    times = {"Brask": 7, "Brask (Milo on Sunday)": 5}
+    assert names_within(times, "rider").pairs == (("Brask (Milo on Sunday)", "Brask"),)
+    assert names_within({"Fork 5": 7, "Fork 5 (new)": 5}, "oil_grade").pairs == ()

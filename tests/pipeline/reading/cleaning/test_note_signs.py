@@ -132,7 +132,7 @@ def test_a_plain_sign_counts_as_told_even_against_a_no() -> None:
     told = with_note_signs(pl.concat([rows, columns], how="horizontal"))
     assert told["leak"].to_list() == [True, True, None]
     assert told["milky"].to_list() == [None] * 3
-    assert told["warned"].to_list() == [False] * 3
+    assert told["warned"].to_list() == [None] * 3
     assert told.columns == [*rows.columns, "warned", "signs_in_question"]
 
 
@@ -148,7 +148,7 @@ def test_what_a_note_may_mean_counts_until_it_is_answered() -> None:
     columns, _ = note_signs(rows["note"], rows, rows=rows["_row"])
     told = with_note_signs(pl.concat([rows, columns], how="horizontal"))
     assert told["leak"].to_list() == [True, False, None, None, True, None]
-    assert told["warned"].to_list() == [False] * 5 + [True]
+    assert told["warned"].to_list() == [None] * 5 + [True]
     assert told["signs_in_question"].to_list() == ["leak", None, None, None, "leak", "burnt,warned"]
 
 
@@ -196,3 +196,17 @@ def test_a_row_of_which_a_sign_is_asked_is_not_told_to_inspect_as_well(check) ->
     asked = log.asked.filter(log.asked["column"] == "leak").sort("line")
     assert asked["line"].to_list() == [2, 3]
     assert asked["message"].str.starts_with("inspect now, whatever").to_list() == [False, True]
+
+
+def test_a_warning_is_gone_only_where_its_writer_confirms_that() -> None:
+    rows = typed(
+        (0, "crack repaired", None, None, None, None),
+        (1, "crack repaired", None, None, None, True),
+        (2, "crack repaired, do not ride", None, None, None, True),
+        (3, "fine", None, None, None, True),
+    )
+    columns, findings = note_signs(rows["note"], rows, rows=rows["_row"])
+    assert columns["warned"].to_list() == [None, False, True, None]
+    assert [finding["message"][0] for finding in findings if finding.height] == [
+        "warning in the note, 'crack': is it gone? If so, write yes in a column headed confirmed"
+    ]

@@ -47,6 +47,32 @@ def test_two_names_in_one_cell_are_held_back(check, column: str, known, cell: st
 
 
 @pytest.mark.parametrize(
+    "cell", ["F01-F04", "F01..04", "F01…F04", "F1 to F4", "F01 bis F04", "F01–04", "F1-4", "F01 - 04"]
+)
+def test_units_from_one_to_another_are_all_named(check, cell: str) -> None:
+    rows = [{"unit_id": name} for name in ("F01", "F02", "F04", "F05")]
+    log = check(*rows, {"unit_id": cell, "drained_on": "2026-08-04", "leak": "yes"})
+    assert log.held_back["value"].to_list() == [cell]
+    assert "4 units in one cell, 'F01', 'F02', 'F03' and 'F04': write a row" in log.held_back["reason"].item()
+    assert log.legible["drains"]["unit_key"].to_list() == ["F01", "F02", "F03", "F04"], "its leak may be of each"
+
+
+@pytest.mark.parametrize(
+    "times",
+    [
+        {"F01-04": 1, "F01": 9, "F02": 9},
+        {"12-3": 1, "12": 9},
+        {"F01-F04": 6, "F01": 5, "F04": 5},
+        {"F01-F98": 1, "F01": 5},
+        {"2019-2024": 1},
+    ],
+)
+def test_names_that_only_look_like_a_range(times: dict[str, int]) -> None:
+    cells = cells_of_two_names(times, lambda text: text if text in times else None, column="unit_id")
+    assert all(len(two.names) == 2 for two in cells.values())
+
+
+@pytest.mark.parametrize(
     "times",
     [
         {"Yard A/B": 9, "Yard A": 3, "Yard B": 2},

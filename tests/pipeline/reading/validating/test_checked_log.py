@@ -95,7 +95,7 @@ def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
         "milky": None,
         "burnt": None,
         "leak": None,
-        "warned": False,
+        "warned": None,
         "signs_in_question": None,
         "confirmed": None,
         "source": "log.csv",
