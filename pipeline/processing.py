@@ -96,7 +96,7 @@ class FleetProcessing:
     shown_units : units with a row and a section in the report
     shown_of_a_kind : how many of these are chosen for a sign, for being faster than the fleet, and for having turned
     inspected_units : units to inspect that the first screen names
-    full_tables : whether what the report leaves out is written as tables of its own
+    full_tables : whether units that the report leaves out are written as a table of their own
     fit_interpretations : whether rows whose hours are asked about are fitted apart from what is known, so that they
     shorten intervals and lengthen none for certain; else their ratings past the limit are among the others, and
     names that may be one are taken as one with the parameters of the fit

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -31,6 +32,7 @@ from draincurve.pipeline.memory_release import release_at_once_if_large
 
 if TYPE_CHECKING:
     from draincurve.pipeline.reading import RunInputs
+    from draincurve.reports.output.report_files import Written
 
 
 def plan(
@@ -120,16 +122,21 @@ def plan_into(
             write_figures(written.content, figures)
     if not quiet:
         print_log(result.log)
-        if written.content.first.outdated_text:
-            say(f"warning: {written.content.first.headline}")
-        if written.unprinted:
-            say(f"report.pdf: {written.unprinted}")
-        for table in () if changes is None else changes.shrunk:
-            say(f"warning: {table.text}")
-        if verbose:
-            for stage, seconds in result.timings.items():
-                say(f"{stage}: {seconds:.2f} s")
-            for warning in result.warnings:
-                say(f"warning: {warning}")
+        warnings = () if changes is None else [table.text for table in changes.shrunk]
+        _print_written(written, warnings, timings=result.timings if verbose else {})
         say(f"report: {out / 'report.html'}")
     return result.log.faulty_count
+
+
+def _print_written(written: Written, warnings: Iterable[str], *, timings: Mapping[str, float]) -> None:
+    """What to do, and what to know of the report; timings : of the run, with all its warnings, if they are wanted."""
+    from draincurve.reports.mail_and_calendar.report_mail import work_text
+
+    if written.unprinted:
+        say(f"report.pdf: {written.unprinted}")
+    for stage, seconds in timings.items():
+        say(f"{stage}: {seconds:.2f} s")
+    for warning in (*warnings, *(written.content.result.warnings if timings else ())):
+        say(f"warning: {warning}")
+    for line in ("", *work_text(written.content).splitlines(), ""):
+        say(line)

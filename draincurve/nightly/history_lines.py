@@ -31,8 +31,18 @@ def unit_history_lines(unit_id: str, history: Sequence[HistoryPoint], *, known: 
         near = difflib.get_close_matches(unit_id, known, n=3, cutoff=0.5)
         hint = f"did you mean {' or '.join(near)}?" if near else f"the ledger knows {len(known)} units"
         raise UnknownUnitError(f"unit {unit_id!r} is in no report of this ledger; {hint}")
-    head = ("as of", "site", "interval h", "oil alone 5 % to 95 %", "set by", "standing", "hours on oil", "due")
-    return _table(head, [_point(point.as_of, point.unit) for point in history])
+    head = (
+        "as of",
+        "site",
+        "interval h",
+        "oil alone 5 % to 95 %",
+        "set by",
+        "standing",
+        "hours on oil",
+        "due",
+        "inspect",
+    )
+    return _table(head, [_point(point) for point in history])
 
 
 def wear_lines(history: Sequence[WearPoint]) -> list[str]:
@@ -70,7 +80,8 @@ def trend_lines(trends: Sequence[Trend]) -> list[str]:
     return _table(head, [_trend(trend) for trend in trends])
 
 
-def _point(as_of: date, unit: UnitFacts) -> tuple[str, ...]:
+def _point(point: HistoryPoint) -> tuple[str, ...]:
+    as_of, unit = point.as_of, point.unit
     known = unit.interval_low_h is not None and unit.interval_high_h is not None
     return (
         as_of.isoformat(),
@@ -81,6 +92,7 @@ def _point(as_of: date, unit: UnitFacts) -> tuple[str, ...]:
         f"{unit.standing}, turned" if unit.turned else unit.standing,
         _number(unit.hours_on_oil),
         _due(as_of, unit),
+        point.signs,
     )
 
 

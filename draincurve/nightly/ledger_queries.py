@@ -29,10 +29,11 @@ class LastGoodRun:
 
 @dataclass(frozen=True, slots=True)
 class HistoryPoint:
-    """One report's row on one unit."""
+    """One report's row on one unit; signs : for which to inspect it, empty without one."""
 
     as_of: date
     unit: UnitFacts
+    signs: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,11 +108,12 @@ def unit_history(ledger: sqlite3.Connection, unit_id: str) -> list[HistoryPoint]
     """The unit's row in every report, site by site, oldest first."""
     rows = _all(
         ledger,
-        f"SELECT runs.as_of, units.* FROM units JOIN runs USING (run_id) WHERE unit_id = ? AND {DISTINCT} "
-        "ORDER BY site, run_id",
+        "SELECT runs.as_of, units.*, (SELECT signs FROM signs WHERE signs.run_id = units.run_id "
+        "AND signs.unit_id = units.unit_id AND signs.site IS units.site) AS signs "
+        f"FROM units JOIN runs USING (run_id) WHERE unit_id = ? AND {DISTINCT} ORDER BY site, run_id",
         unit_id,
     )
-    return [HistoryPoint(date.fromisoformat(row["as_of"]), unit_facts(row)) for row in rows]
+    return [HistoryPoint(date.fromisoformat(row["as_of"]), unit_facts(row), row["signs"] or "") for row in rows]
 
 
 def interval_trends(ledger: sqlite3.Connection) -> list[Trend]:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from draincurve.nightly.delivery.night_report import DeliveryOutcome
 
 _SECONDS = 1
+MOST_NAMED = 20
+"""Units that a line names; the report and its tables name all of them."""
 POLICY = "policy"
 """The table of the night's settings that holds what a plan's settings file does."""
 
@@ -79,8 +81,10 @@ def outcome_json(outcome: NightOutcome) -> str:
         "as_of": None if facts is None else facts.as_of.isoformat(),
         **_rows(facts),
         **_question_counts(report),
-        "due_now": None if facts is None else facts.due_now,
+        "due_now": None if facts is None else len(facts.due_now),
+        "due_units": None if facts is None else [unit.unit_id for unit in facts.due_now[:MOST_NAMED]],
         "inspect_now": None if facts is None else len(facts.signs),
+        "inspect_units": None if facts is None else _signs(facts),
         "sites": outcome.sites,
         "seconds": round(outcome.seconds, _SECONDS),
         "memory_mb": outcome.memory_mb,
@@ -135,6 +139,12 @@ def current_report(folder: Path) -> CurrentReport | None:
         return CurrentReport(report, as_of, datetime.fromtimestamp(record.stat().st_mtime).astimezone())
     except (OSError, ValueError, KeyError, TypeError):
         return None
+
+
+def _signs(facts: ReportFacts) -> list[dict[str, str | None]]:
+    """The first units to inspect, with their signs."""
+    signs = list(facts.signs.items())[:MOST_NAMED]
+    return [{"unit_id": name.unit_id, "site": name.site, "signs": text} for name, text in signs]
 
 
 def _rows(facts: ReportFacts | None) -> Mapping[str, int | None]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from draincurve.nightly.night_outcome import NightOutcome
-from draincurve.reports.content.wording import counted
+from collections.abc import Sequence
+
+from draincurve.nightly.night_outcome import MOST_NAMED, NightOutcome
+from draincurve.reports.content.wording import counted, first_few
 
 _STATUS = {
     "done": "There is a new report",
@@ -31,7 +33,9 @@ def _report_lines(outcome: NightOutcome) -> list[str]:
     lines = [
         f"{_STATUS[outcome.status]} ({outcome.seconds:.1f} s).",
         f"{counted(read, 'row')} read, {held_back} held back.",
-        f"{counted(facts.due_now, 'unit')} due now, {len(facts.signs)} to inspect now.",
+        f"{counted(len(facts.signs), 'unit')} to inspect now"
+        f"{_named([f'{name.unit_id} ({signs})' for name, signs in facts.signs.items()])}.",
+        f"{counted(len(facts.due_now), 'unit')} due now{_named([unit.unit_id for unit in facts.due_now])}.",
     ]
     if changes is not None:
         kinds = [f"{name.replace('_', ' ')} {count}" for name, count in changes.counts.items() if count]
@@ -39,3 +43,8 @@ def _report_lines(outcome: NightOutcome) -> list[str]:
     if outcome.sites:
         lines.append(f"{counted(outcome.sites, 'site')} with a report of its own.")
     return [*lines, f"report: {report / 'report.html'}"]
+
+
+def _named(units: Sequence[str]) -> str:
+    """The first of some units, behind their number."""
+    return f": {first_few(units, MOST_NAMED)}" if units else ""

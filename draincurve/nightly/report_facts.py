@@ -76,9 +76,9 @@ class ReportFacts:
     versions: Mapping[str, str]
 
     @property
-    def due_now(self) -> int:
-        """How many units are due now."""
-        return sum(unit.due_now(self.as_of) for unit in self.units)
+    def due_now(self) -> list[UnitFacts]:
+        """Units that are due now."""
+        return [unit for unit in self.units if unit.due_now(self.as_of)]
 
 
 TEXTS = ("unit_id", "site", "set_by", "standing")

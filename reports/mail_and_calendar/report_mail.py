@@ -19,6 +19,8 @@ from draincurve.schemas.shown_text import shown
 
 LONGEST_SUBJECT = 150
 WIDTH = 78
+MOST_ON_TERMINAL = 12
+"""Units to inspect that a terminal names."""
 FILES = "<!-- attached files -->"
 """Place of the sentences on attached files. No text of a log can look like it, since each is escaped."""
 _SPACES = re.compile(r"[\t\n\r\x0b\x0c\x85\u2028\u2029]+| {2,}")
@@ -61,6 +63,16 @@ def report_mail(content: ReportContent) -> MailText:
     asked = f"; {first.asked}" if first.asked else ""
     about = f"{content.result.log.name}, as of {wording.weekday(content.as_of)}{asked}"
     return _mail(content.as_of, first.headline, about=about, sections=sections, foot=foot)
+
+
+def work_text(content: ReportContent) -> str:
+    """What to do, for a terminal: the headline, what to inspect, the next ride, and what is due next."""
+    first = content.first
+    inspect = [_inspect(first.inspect[:MOST_ON_TERMINAL])] if first.inspect else []
+    if len(first.inspect) > MOST_ON_TERMINAL:
+        inspect = [replace(section, after=f"{section.after} inspect_now.csv names them all.") for section in inspect]
+    sections = [*inspect, *_rides(content.work.next_ride, first.unkept), _due(first)]
+    return "\n".join([_wrapped(one_line(first.headline)), *(_section_text(_clean(section)) for section in sections)])
 
 
 def with_files(mail: MailText, *, attached: Sequence[str], left_out: Sequence[str]) -> MailText:

@@ -41,8 +41,7 @@ def result_tables(result: PlanResult) -> dict[str, pl.DataFrame]:
 def write_tables(result: PlanResult, folder: Path) -> Mapping[str, pl.DataFrame]:
     """Checks the tables against their schemas, then writes them into `folder`, without run.json; returns them.
 
-    Where the report leaves units out, the next-service table is also written as Parquet, unrounded, and the units to
-    inspect now as inspect_now.csv.
+    Where the report leaves units out, the next-service table is also written as Parquet, unrounded.
 
     Raises ContractError where a table breaks its schema.
     """
@@ -51,9 +50,9 @@ def write_tables(result: PlanResult, folder: Path) -> Mapping[str, pl.DataFrame]
         if name != "held_back":
             write_table(table, folder / f"{name}.csv")
     write_held_back_table(tables["held_back"], result.log.held_back_file, path=folder / "held_back.csv")
+    write_table(result.decided.inspect_now, folder / "inspect_now.csv")
     if result.described.processing.full_tables:
         tables["next_service"].write_parquet(folder / "next_service.parquet")
-        write_table(result.decided.inspect_now, folder / "inspect_now.csv")
     return tables
 
 

@@ -94,4 +94,4 @@ def test_numbers_are_rounded_as_they_are_written() -> None:
     row = {name: getattr(unit(), name) for name in unit().__slots__} | {"interval_h": 1.23456, "hours_left": -0.0001}
     assert unit_facts(row).interval_h == 1.235
     assert str(unit_facts(row).hours_left) == "0.0"
-    assert facts(unit(due_on=date(2026, 6, 19))).due_now == 1
+    assert facts(unit(due_on=date(2026, 6, 19))).due_now == [unit(due_on=date(2026, 6, 19))]
