@@ -99,6 +99,7 @@ def test_all_files_are_written_with_three_decimals_iso_dates_and_empty_unknowns(
     write_output(result, tmp_path / "out")
     assert {item.name for item in (tmp_path / "out").iterdir()} == {
         "next_service.csv", "fleet_intervals.csv", "spring_effects.csv", "forecast.csv", "held_back.csv", "run.json",
+        "inspect_now.csv",
     }  # fmt: skip
     row = read(tmp_path / "out" / "next_service.csv")[0]
     assert row["hours_on_oil"] == "3.123"
