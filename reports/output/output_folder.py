@@ -13,6 +13,9 @@ from draincurve.schemas.errors import SourceError
 
 OUTPUT_FILES = (
     "next_service.csv",
+    "next_service.parquet",
+    "inspect_now.csv",
+    "parts.csv",
     "fleet_intervals.csv",
     "spring_effects.csv",
     "forecast.csv",
@@ -24,6 +27,7 @@ OUTPUT_FILES = (
     "report.pdf",
     "work_list.pdf",
 )
+"""Every file that a plan may write. One that a later plan does not write is of an earlier log, and goes."""
 
 
 @contextmanager

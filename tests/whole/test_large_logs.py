@@ -17,6 +17,7 @@ from draincurve.pipeline.processing import LogProcessing
 from draincurve.pipeline.reading.read_inputs import RunInputs
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.run import plan
+from draincurve.reports.output.output_folder import OUTPUT_FILES
 from draincurve.reports.output.report_files import write_results
 
 UNITS = 220
@@ -58,5 +59,6 @@ def test_the_plan_of_a_large_log_is_the_plan_of_a_small_one(log, tmp_path, large
         assert_frame_equal(large, small, abs_tol=1e-3)
     for name in ("held_back.csv", "inspect_now.csv"):
         assert (tmp_path / "large" / name).read_bytes() == (tmp_path / "small" / name).read_bytes()
+    assert {file.name for file in (tmp_path / "large").iterdir()} <= set(OUTPUT_FILES)
     page = (tmp_path / "large" / "report.html").read_text(encoding="utf-8")
     assert f"{as_small.log.held_back_count} held back" in page

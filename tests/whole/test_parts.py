@@ -8,6 +8,8 @@ import polars as pl
 import pytest
 from small_logs import AS_OF, simple_log
 
+from draincurve.reports.output.output_folder import OUTPUT_FILES
+
 DAY = date.fromisoformat(AS_OF)
 PARTS = [
     {"unit_kind": "leg", "part": "seals", "max_hours": "500", "max_days": "4000"},
@@ -53,6 +55,7 @@ def test_parts_have_dates_and_visits(run, write, names) -> None:
     assert rebuilds["expected"][0] >= 1, "the cartridge of unknown age is due in the first week"
     assert rebuilds["expected"][-1] <= 3, "a unit is rebuilt once"
     assert (table["visit_on"] <= table["due_on"]).all()
+    assert {file.name for file in found.folder.iterdir()} <= set(OUTPUT_FILES), "a later plan takes each away"
     record = found.record()
     assert len(record["parts"]) == table.height
     assert {channel["quantity"] for channel in record["wear"]["quantities"]} == {"bush_clearance"}

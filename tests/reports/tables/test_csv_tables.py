@@ -95,6 +95,17 @@ def read(path: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
+def test_tables_of_an_earlier_log_go_and_what_is_not_ours_stays(result, tmp_path):
+    folder = tmp_path / "out"
+    folder.mkdir()
+    for name in ("parts.csv", "next_service.parquet", "notes.txt"):
+        (folder / name).write_text("of yesterday")
+    write_output(result, folder)
+    left = {item.name for item in folder.iterdir()}
+    assert "notes.txt" in left
+    assert not left & {"parts.csv", "next_service.parquet"}
+
+
 def test_all_files_are_written_with_three_decimals_iso_dates_and_empty_unknowns(result, tmp_path):
     write_output(result, tmp_path / "out")
     assert {item.name for item in (tmp_path / "out").iterdir()} == {
