@@ -79,6 +79,28 @@ def _rule(name: str, holds: pl.Expr) -> pa.Check:
     return pa.Check(lambda data: data.lazyframe.select(holds), name=name)
 
 
+_HOLDS: dict[str, Callable[[pl.Expr, dict[str, Any]], pl.Expr]] = {
+    "greater_than_or_equal_to": lambda cell, limits: cell >= limits["min_value"],
+    "greater_than": lambda cell, limits: cell > limits["min_value"],
+    "less_than_or_equal_to": lambda cell, limits: cell <= limits["max_value"],
+    "isin": lambda cell, limits: cell.is_in(list(limits["allowed_values"])),
+    "str_length": lambda cell, limits: cell.str.len_chars().is_between(limits["min_value"], limits["max_value"]),
+}
+"""Pandera's own checks as expressions, by their names."""
+
+
+def _sound(name: str, column: pa.Column) -> pl.Expr:
+    """Whether every value of a column keeps its limits; False for a check that is not among those known here."""
+    cell = pl.col(name)
+    holds = [
+        _HOLDS[check.name](cell, check.statistics) if check.name in _HOLDS else pl.lit(False)
+        for check in column.checks
+    ]
+    if not column.nullable:
+        holds.append(cell.is_not_null() & (cell.is_not_nan() if column.dtype.type == pl.Float64 else True))
+    return pl.all_horizontal(pl.lit(True), *[one.all() for one in holds])
+
+
 def _schema(table: str, columns: tuple[Column, ...]) -> pa.DataFrameSchema:
     plain = {column.name: _column(column) for column in columns if column.kind != "rating"}
     rated = [channel for channel in CHANNELS if any(column.name == channel.rating for column in columns)]
@@ -89,3 +111,21 @@ def _schema(table: str, columns: tuple[Column, ...]) -> pa.DataFrameSchema:
 
 INPUT_SCHEMAS: dict[str, pa.DataFrameSchema] = {table: _schema(table, columns) for table, columns in TABLES.items()}
 """By table of the contract."""
+
+
+def may_break(table: str, rows: pl.DataFrame) -> frozenset[str]:
+    """Columns and rules of a table's schema that a row may break; for the others, one pass says that none does.
+
+    Pandera takes a pass for each check of each column, which is a hundred for drains.
+    """
+    columns = INPUT_SCHEMAS[table].columns
+    empty = {column.name for column in rows if column.null_count() == rows.height}
+    typed = {name for name, column in columns.items() if rows.schema.get(name) == column.dtype.type}
+    sound = {name for name, column in columns.items() if column.nullable and name in empty}
+    rules = _RULES.get(table, {})
+    passes = {name: _sound(name, columns[name]) for name in typed - sound}
+    if not columns.keys() - rows.columns:
+        passes |= {name: holds().all() for name, holds in rules.items()}
+    kept = rows.select(one.alias(name) for name, one in passes.items()).row(0, named=True) if passes else {}
+    sound |= {name for name, holds in kept.items() if holds}
+    return frozenset({*columns, *rules} - sound)

@@ -1,7 +1,11 @@
 """The glossary is whole, and each table's schema holds what the glossary says."""
 
+import math
+from datetime import date
+
 import polars as pl
 import pytest
+from pandera.errors import SchemaErrors
 
 from draincurve.pipeline.reading.validating.hard_limits import failing_rows
 from draincurve.schemas.columns import TABLES, Column, columns_in_words
@@ -73,6 +77,39 @@ def test_failures_name_row_column_and_check() -> None:
     failures = failing_rows("drains", pl.concat([row, bad, row]))
     assert failures["position"].unique().to_list() == [1]
     assert set(failures["column"]) == {"rider", "colour_high"}
+
+
+def rows_at_every_limit(table: str) -> pl.DataFrame:
+    """A row that passes, and rows that differ from it in one cell: empty, at a limit, past one, no number."""
+    row = empty_row(table)
+    values: dict[type, list] = {
+        pl.String: [None, "", "x" * 64, "x" * 65, "rebuild"],
+        pl.Date: [None, date(1969, 12, 31), date(1970, 1, 1)],
+        pl.Float64: [None, math.nan, math.inf, -1.0, 0.0, 1.25, 1.3, 2000.0, 2001.0, 36601.0],
+        pl.Int64: [None, 0, 1, 5, 6],
+        pl.Boolean: [None],
+    }
+    changed = [
+        row.with_columns(pl.lit(value, field.dtype.type).alias(name))
+        for name, field in INPUT_SCHEMAS[table].columns.items()
+        for value in values[field.dtype.type]
+    ]
+    return pl.concat([row, *changed])
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_pandera_by_itself_refuses_the_same_rows(table: str) -> None:
+    rows = rows_at_every_limit(table)
+    with pytest.raises(SchemaErrors) as faults:
+        INPUT_SCHEMAS[table].validate(rows, lazy=True)
+    refused = {case[:3] for case in faults.value.failure_cases.select("index", "column", "check").iter_rows()}
+    assert len({position for position, *_ in refused}) > len(INPUT_SCHEMAS[table].columns) // 4
+    found = {
+        (position, *case)
+        for position in range(rows.height)
+        for case in failing_rows(table, rows[position]).select("column", "check").iter_rows()
+    }
+    assert found == refused
 
 
 def test_columns_are_named_in_words_and_other_names_are_left_alone() -> None:

@@ -15,7 +15,7 @@ from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import EARLIEST_YEAR, LONGEST_UNIT_ID, SERVICE_KINDS, TABLES, Column
 from draincurve.schemas.errors import ContractError
-from draincurve.schemas.input_tables import INPUT_SCHEMAS, MOST_RETURNED
+from draincurve.schemas.input_tables import INPUT_SCHEMAS, MOST_RETURNED, may_break
 
 _FRAME_CHECKS: dict[str, tuple[str, str]] = {
     "returned": ("drained_ml", f"is over {MOST_RETURNED:g} times what was filled: correct the wrong one of the two"),
@@ -28,7 +28,7 @@ _FRAME_CHECKS: dict[str, tuple[str, str]] = {
     "rating_order": (CHANNELS[0].rating, "is no range: write the lower level first, such as 2-3"),
 }
 
-
+_FAILING = {"position": pl.UInt32, "column": pl.String, "check": pl.String}
 _OTHER_SCALE = "is on a scale that is asked about: answer that question first, or write the rating as 1 to 5"
 
 
@@ -81,9 +81,11 @@ def without_future_dates(working: WorkingTable, column: str, *, as_of: date) -> 
 
 def failing_rows(table: str, parsed: pl.DataFrame) -> pl.DataFrame:
     """Columns position (in the given frame), column and check: one line for each failure."""
-    empty = frozenset(column.name for column in parsed if column.null_count() == parsed.height)
+    broken = may_break(table, parsed)
+    if not broken:
+        return pl.DataFrame(schema=_FAILING)
     try:
-        _schema(table, empty).validate(parsed, lazy=True)
+        _schema(table, broken).validate(parsed, lazy=True)
     except pa.errors.SchemaErrors as faults:
         cases: pl.DataFrame = faults.failure_cases
         whole = cases.filter(pl.col("index").is_null())
@@ -97,16 +99,15 @@ def failing_rows(table: str, parsed: pl.DataFrame) -> pl.DataFrame:
             pl.col("column").cast(pl.String),
             pl.col("check").cast(pl.String),
         ).sort("position", maintain_order=True)
-    return pl.DataFrame(schema={"position": pl.UInt32, "column": pl.String, "check": pl.String})
+    return pl.DataFrame(schema=_FAILING)
 
 
 @lru_cache(maxsize=256)
-def _schema(table: str, empty: frozenset[str]) -> pa.DataFrameSchema:
-    """The schema of a table, less the columns that may be empty and are: no value can break it there."""
+def _schema(table: str, broken: frozenset[str]) -> pa.DataFrameSchema:
+    """The part of a table's schema that a row may break."""
     schema = INPUT_SCHEMAS[table]
-    return schema.remove_columns(
-        [name for name, column in schema.columns.items() if column.nullable and name in empty]
-    )
+    columns = {name: column for name, column in schema.columns.items() if name in broken}
+    return pa.DataFrameSchema(columns, checks=[check for check in schema.checks if check.name in broken])
 
 
 def _refuse_unchecked() -> None:
