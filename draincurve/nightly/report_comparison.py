@@ -38,6 +38,7 @@ def changes_between(before: ReportFacts, now: ReportFacts) -> ReportChanges:
         for then, unit in pairs
         if then is None or then.standing != unit.standing
     ]
+    intervals = _intervals(there, step=max(_step(before), _step(now)))
     new_rows = _new_rows(before, now)
     came_back = row_counts(before.held_back) - row_counts(now.held_back)
     return ReportChanges(
@@ -47,7 +48,8 @@ def changes_between(before: ReportFacts, now: ReportFacts) -> ReportChanges:
         fewer_drains=()
         if now.as_of < before.as_of
         else tuple(FewerDrains(u.name, then.drains, u.drains) for then, u in there if u.drains < then.drains),
-        newly_inspect=_new_signs(before, now),
+        newly_inspect=_signs_added(before.signs, now.signs),
+        no_longer_inspect=_signs_added(now.signs, before.signs),
         newly_due=tuple(
             _due_change(then, unit)
             for then, unit in pairs
@@ -64,7 +66,8 @@ def changes_between(before: ReportFacts, now: ReportFacts) -> ReportChanges:
             change for change in called if change.before in (FASTER, SLOWER) and change.now not in (FASTER, SLOWER)
         ),
         newly_turned=tuple(unit.name for then, unit in pairs if unit.turned and not (then and then.turned)),
-        intervals=_intervals(there, step=max(_step(before), _step(now))),
+        intervals=intervals,
+        intervals_by_a_step=sum(then.interval_h != unit.interval_h for then, unit in there) - len(intervals),
         new_units=tuple(unit.name for then, unit in pairs if then is None),
         gone_units=gone,
         newly_held_back=new_rows,
@@ -115,13 +118,13 @@ def _step(facts: ReportFacts) -> float:
     return float(facts.settings.get("step_h", 0.0))
 
 
-def _new_signs(before: ReportFacts, now: ReportFacts) -> tuple[SignsChange, ...]:
-    """Units with a sign that is new, compared with their namesake at another site where there is only one."""
+def _signs_added(before: Mapping[UnitName, str], now: Mapping[UnitName, str]) -> tuple[SignsChange, ...]:
+    """Units with a sign in `now` that `before` lacks; a unit is its namesake at another site if there is only one."""
     changes = []
-    for unit, signs in sorted(now.signs.items(), key=lambda item: (item[0].unit_id, item[0].site or "")):
-        namesakes = [name for name in before.signs if name.unit_id == unit.unit_id]
-        then = unit if unit in before.signs or len(namesakes) != 1 else namesakes[0]
-        if set(signs.split(", ")) - set(before.signs.get(then, "").split(", ")):
+    for unit, signs in sorted(now.items(), key=lambda item: (item[0].unit_id, item[0].site or "")):
+        namesakes = [name for name in before if name.unit_id == unit.unit_id]
+        then = unit if unit in before or len(namesakes) != 1 else namesakes[0]
+        if set(signs.split(", ")) - set(before.get(then, "").split(", ")):
             changes.append(SignsChange(unit, signs))
     return tuple(changes)
 

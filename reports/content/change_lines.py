@@ -72,6 +72,8 @@ def change_list(
         namer.line("No longer called", [(item.unit, _was(item)) for item in changes.no_longer_called]),
         namer.line("Interval shorter", _intervals(changes.intervals, shorter=True)),
         namer.line("Interval longer", _intervals(changes.intervals, shorter=False)),
+        ChangeLine("Intervals", text=_by_a_step(changes.intervals_by_a_step)),
+        namer.line("Inspect, no longer", [(item.unit, f"was {item.signs}") for item in changes.no_longer_inspect]),
         namer.line("No longer due", [(item.unit, "") for item in changes.no_longer_due]),
         namer.line("New units", [(unit, "") for unit in changes.new_units]),
         namer.line("Gone units", [(unit, "") for unit in changes.gone_units]),
@@ -118,6 +120,11 @@ def _intervals(changes: Sequence[IntervalChange], *, shorter: bool) -> list[tupl
             chosen.append((size, item.unit, f"{_hours(item.before_h)} to {_hours(item.now_h)} h"))
     chosen.sort(key=lambda entry: -entry[0])
     return [(unit, text) for _, unit, text in chosen]
+
+
+def _by_a_step(count: int) -> str:
+    """How many intervals differ by as little as rounding can cause."""
+    return f"{wording.counted(count, 'interval')} moved by a step of rounding or less." if count else ""
 
 
 def _hours(value: float | None) -> str:

@@ -26,7 +26,7 @@ class DueChange:
 
 @dataclass(frozen=True, slots=True)
 class SignsChange:
-    """New signs that mean: inspect now; for example "milky, leak"."""
+    """Signs that mean "inspect now" and are new, or that no longer count; for example "milky, leak"."""
 
     unit: UnitName
     signs: str
@@ -105,8 +105,10 @@ class ReportChanges:
 
     since, as_of : days of the two reports; as_of is the earlier one if somebody asked for a day in the past.
     shrunk, fewer_drains : rows that are missing.  newly_inspect : signs that were not there before.
+    no_longer_inspect : signs that were there and do not count now.
     newly_turned : units that turned.  newly_faster, newly_slower, no_longer_called : units whose standing changed.
-    intervals : longer or shorter by more than one step of rounding, new, or lost.
+    intervals : longer or shorter by more than one step of rounding, new, or lost.  intervals_by_a_step : how many
+    others differ.
     newly_held_back : compared by content, so a row that only moved to another line is not new.
     no_longer_held_back : how many rows are used again.
     settings_changed, versions_changed : names of what else differs and may move an interval by itself.
@@ -117,6 +119,7 @@ class ReportChanges:
     shrunk: tuple[ShrunkTable, ...] = ()
     fewer_drains: tuple[FewerDrains, ...] = ()
     newly_inspect: tuple[SignsChange, ...] = ()
+    no_longer_inspect: tuple[SignsChange, ...] = ()
     newly_due: tuple[DueChange, ...] = ()
     no_longer_due: tuple[DueChange, ...] = ()
     newly_faster: tuple[StandingChange, ...] = ()
@@ -124,6 +127,7 @@ class ReportChanges:
     no_longer_called: tuple[StandingChange, ...] = ()
     newly_turned: tuple[UnitName, ...] = ()
     intervals: tuple[IntervalChange, ...] = ()
+    intervals_by_a_step: int = 0
     new_units: tuple[UnitName, ...] = ()
     gone_units: tuple[UnitName, ...] = ()
     newly_held_back: tuple[HeldBackRow, ...] = ()

@@ -75,7 +75,9 @@ def test_standing(before: str, now: str) -> None:
 
 @pytest.mark.parametrize(("now", "counts"), [(12.0, 0), (12.5, 0), (11.5, 0), (13.0, 1), (11.0, 1), (None, 1)])
 def test_intervals_move_by_more_than_one_step_of_rounding(now: float | None, counts: int) -> None:
-    found = changes_between(facts(), facts(unit(interval_h=now))).intervals
+    changes = changes_between(facts(), facts(unit(interval_h=now)))
+    found = changes.intervals
+    assert len(found) + changes.intervals_by_a_step == (now != facts().units[0].interval_h)
     assert len(found) == counts
     if counts:
         assert found[0] == IntervalChange(NAME, 12.0, now, "colour", "colour")
@@ -133,6 +135,13 @@ def test_signs() -> None:
     moved = changes_between(before, facts(signs={UnitName("F01", "South"): "leak"}))
     assert moved.newly_inspect == ()
     assert len(changes_between(facts(), before).newly_inspect) == 1
+
+
+def test_signs_that_no_longer_count_are_named() -> None:
+    before = facts(signs={NAME: "milky, leak"})
+    assert changes_between(before, facts(signs={NAME: "milky, leak"})).no_longer_inspect == ()
+    assert changes_between(before, facts()).no_longer_inspect == (SignsChange(NAME, "milky, leak"),)
+    assert changes_between(before, facts(signs={UnitName("F01", "South"): "leak, milky"})).no_longer_inspect == ()
 
 
 def test_rows_held_back_are_told_by_content_not_by_line() -> None:
