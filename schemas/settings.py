@@ -215,15 +215,24 @@ class Settings:
         return self.limits.ratings[channel]
 
 
+POLICY = "policy"
+"""The table of a nightly run's settings that holds what a settings file of a plan does."""
+
+
 def read_settings(path: Path | None) -> Settings:
     """Settings from a TOML file, or the defaults when there is no file.
 
-    Raises SettingsError for a file that cannot be read, an unknown key (with the nearest known one), a value
-    of the wrong kind or outside its possible range, and for costs of which only one is given.
+    Of a file with settings of nightly runs it takes the table [policy]. Raises SettingsError for a file that cannot
+    be read, an unknown key (with the nearest known one), a value of the wrong kind or outside its possible range, and
+    for costs of which only one is given.
     """
     if path is None:
         return Settings()
-    return checked_policy(filled(Settings(), toml_table(path), str(path)), f"{path}: [costs]")
+    values, table = toml_table(path), ""
+    if isinstance(values.get(POLICY), dict) and not values.keys() & {key.name for key in keys_of(Settings())}:
+        values, table = values[POLICY], POLICY
+    settings = filled(Settings(), values, str(path), table)
+    return checked_policy(settings, f"{path}: [{f'{table}.' if table else ''}costs]")
 
 
 def checked_policy(policy: Settings, costs_table: str) -> Settings:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
+from collections.abc import Mapping
 from typing import Any
 
 import polars as pl
@@ -65,12 +66,19 @@ def _refuse_held_back(checked: Log, earlier: Log | None, *, line: int) -> None:
     known = set() if earlier is None else set(earlier.held_back.get_column("line"))
     newly = checked.held_back.filter(~pl.col("line").is_in(sorted(known)))
     for row in newly.filter(pl.col("line") == line).iter_rows(named=True):
-        raise EntryError(f"not added: {row['column']} = {row['value']}: {row['reason']}")
+        raise EntryError(f"not added: {_reason_text(row)}")
     for row in newly.iter_rows(named=True):
-        raise EntryError(
-            f"not added: line {row['line']} would be held back with it: {row['column']} = {row['value']}: "
-            f"{row['reason']}"
-        )
+        raise EntryError(f"not added: line {row['line']} would be held back with it: {_reason_text(row)}")
+
+
+def _reason_text(row: Mapping[str, str]) -> str:
+    """Why a row is held back; of cells that are empty each column with its reason."""
+    if row["value"].strip("; "):
+        return f"{row['column']} = {row['value']}: {row['reason']}"
+    columns, reasons = row["column"].split("; "), row["reason"].split("; ")
+    if len(columns) != len(reasons):
+        return f"{row['column']}: {row['reason']}"
+    return "; ".join(f"{column} {reason}" for column, reason in zip(columns, reasons, strict=True))
 
 
 def _refuse_misread(

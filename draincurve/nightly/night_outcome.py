@@ -14,6 +14,7 @@ from draincurve.nightly.report_facts import ReportFacts
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.output.dated_reports import latest_report
 from draincurve.schemas.errors import DraincurveError, HeaderError, file_fault_line
+from draincurve.schemas.settings import POLICY
 from draincurve.schemas.shown_text import shown
 
 if TYPE_CHECKING:
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
 _SECONDS = 1
 MOST_NAMED = 20
 """Units that a line names; the report and its tables name all of them."""
-POLICY = "policy"
-"""The table of the night's settings that holds what a plan's settings file does."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,7 +61,7 @@ def test_a_drain_is_added_and_check_reads_it(tmp_path):
     [
         ({"oil_hours": "0"}, "is not over 0 h"),
         ({"drained_on": "2026-06-21"}, "is in the future"),
-        ({"rider": ""}, "rider = : is empty"),
+        ({"rider": ""}, "rider is empty"),
         ({"rated_by": "KB"}, "has no column rated_by"),
         ({"drained_on": "2026-01-05", "oil_hours": "9.0"}, "has the same unit, date and hours as line 1"),
     ],

@@ -13,6 +13,7 @@ from draincurve.nightly.commented_settings import commented_settings, write_comm
 from draincurve.schemas.checked_settings import keys_of
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.nightly_settings import NightlySettings, read_nightly
+from draincurve.schemas.settings import read_settings
 
 
 def uncommented(text: str) -> str:
@@ -95,3 +96,20 @@ def test_wrong_settings_are_one_line_that_names_the_nearest(tmp_path: Path, text
     with pytest.raises(SettingsError, match=words) as fault:
         read_nightly(tmp_path / "night.toml")
     assert "\n" not in str(fault.value).split("not a TOML", 1)[0]
+
+
+def test_a_plan_takes_the_policy_of_a_nights_settings(tmp_path: Path) -> None:
+    path = tmp_path / "night.toml"
+    path.write_text('[sources]\nlog = "a.csv"\n[policy]\naccepted_risk = 0.05\n[policy.limits]\ndebris_rating = 3\n')
+    assert read_settings(path) == read_nightly(path).settings.policy
+    assert read_settings(path).accepted_risk == 0.05
+    path.write_text("[policy]\naccepted_rsk = 0.05\n")
+    with pytest.raises(SettingsError, match=r"\[policy\] accepted_rsk: unknown setting; did you mean accepted_risk"):
+        read_settings(path)
+
+
+def test_a_file_of_both_kinds_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "night.toml"
+    path.write_text("accepted_risk = 0.2\n[policy]\naccepted_risk = 0.05\n")
+    with pytest.raises(SettingsError, match="policy: unknown setting"):
+        read_settings(path)
