@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
@@ -21,10 +23,12 @@ _LEVELS = r"^\s*(\d{1,2})(?:[.,]0+)?\s*(?:/\s*10)?\s*$"
 def with_scale_ends(drains: WorkingTable, settings: Settings) -> WorkingTable:
     """Asks about each channel with levels over 5, whose ratings are not known until the settings map them.
 
-    Says where none is over 3 though the limit is. Any word in the settings for the column is an answer.
+    Where one rater alone gives them, that rater's ratings, and those without a rater, are not known. Says where
+    none is over 3 though the limit is. Any level among the words of the settings for the column is an answer.
     """
     for channel in CHANNELS:
-        if channel.rating not in drains.raw.columns or settings.words_of(channel.rating):
+        words = settings.words_of(channel.rating)
+        if channel.rating not in drains.raw.columns or any(re.match(_LEVELS, word) for word in words):
             continue
         drains = _past_five(drains, channel)
         if settings.limits.ratings[channel.name] > SHORT_END:
@@ -33,23 +37,40 @@ def with_scale_ends(drains: WorkingTable, settings: Settings) -> WorkingTable:
 
 
 def _past_five(drains: WorkingTable, channel: Channel) -> WorkingTable:
-    texts, rows = drains.raw[channel.rating].alias("text").value_counts(name="rows").cast({"text": pl.String})
-    levels = texts.str.extract(_LEVELS).cast(pl.Int64, strict=False)
-    over, leveled = int(rows.filter(levels > RATING_HIGH).sum()), int(rows.filter(levels.is_not_null()).sum())
-    header = drains.headers.get(channel.rating, channel.rating)
-    is_slip = over < FEWEST_OVER or over < LEAST_SHARE * leveled
-    if is_slip or bool((levels > HIGHEST).any()) or other_scale(header):
+    texts = drains.raw[channel.rating].cast(pl.String)
+    counted = texts.alias("text").value_counts(name="rows")
+    levels = counted["text"].str.extract(_LEVELS).cast(pl.Int64, strict=False)
+    over = counted.filter(levels > RATING_HIGH)
+    count, header = int(over["rows"].sum()), drains.headers.get(channel.rating, channel.rating)
+    if count < FEWEST_OVER or bool((levels > HIGHEST).any()) or other_scale(header):
         return drains
+    rater = _only_rater(drains, texts.is_in(over["text"].implode()))
+    whose = pl.lit(True) if rater is None else pl.col("rated_by").cast(pl.String).fill_null(rater) == rater
+    theirs = drains.parsed_where(whose, "_row")["_row"]
+    if count < LEAST_SHARE * int(texts[theirs].str.contains(_LEVELS).sum()):
+        return drains
+    setting, ratings = None, f"the ratings by '{rater}'"
+    keep = ", or keep those that are right: yes in a column headed confirmed"
+    if rater is None:
+        typed = counted["text"].filter(levels.is_not_null()).str.strip_chars().unique()
+        lines = [f'"{text}" = ""' for text in sorted(typed, key=lambda text: (len(text), text))]
+        setting = "\n".join([f"[words.{channel.rating}]", *lines])
+        ratings, keep = "them", ", or map each in the settings"
     message = (
-        f"over {RATING_HIGH} in {over} rows: is it another scale? Write them as {RATING_LOW} to {RATING_HIGH}, or "
-        "map each in the settings; until then they are not known"
+        f"over {RATING_HIGH} in {count} rows{'' if rater is None else ', all by one rater'}: is it another scale? "
+        f"Write {ratings} as {RATING_LOW} to {RATING_HIGH}{keep}; until then they are not known"
     )
-    typed = texts.filter(levels.is_not_null()).str.strip_chars().unique()
-    lines = [f'"{text}" = ""' for text in sorted(typed, key=lambda text: (len(text), text))]
-    setting = "\n".join([f"[words.{channel.rating}]", *lines])
-    unknown = [pl.lit(None, drains.parsed.schema[level]).alias(level) for level in (channel.low, channel.high)]
+    known = ~whose if rater is None else ~whose | pl.col("confirmed").fill_null(False)
+    values = [pl.when(known).then(level).alias(level) for level in (channel.low, channel.high)]
     finding = file_finding(channel.rating, header, kind="asked", message=message, setting=setting)
-    return drains.with_parsed(drains.parsed.with_columns(unknown)).with_findings(finding)
+    return drains.with_parsed(drains.parsed.with_columns(values)).with_findings(finding)
+
+
+def _only_rater(drains: WorkingTable, is_over: pl.Series) -> str | None:
+    """The rater of all levels over 5, if one alone is named for them and others rate, too."""
+    raters = drains.parsed["rated_by"].cast(pl.String)
+    theirs = raters.filter(is_over.fill_null(False)).unique()
+    return theirs.item() if theirs.len() == 1 and raters.drop_nulls().n_unique() > 1 else None
 
 
 def _short_scale(drains: WorkingTable, channel: Channel) -> list[pl.DataFrame]:

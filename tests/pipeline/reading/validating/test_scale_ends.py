@@ -79,3 +79,25 @@ def test_a_large_log_without_a_four_says_that_the_scale_may_end_at_three(check) 
 def test_digits_of_another_script_are_levels(check) -> None:
     log = check(*rows(["٢", "３", "3", "١"] * 3))
     assert log.accepted["drains"].sort("line")["colour_low"].to_list()[:4] == [2, 3, 3, 1]
+
+
+def test_levels_past_five_by_one_rater_put_that_rater_in_question(check) -> None:
+    by = ("Tevik", "Brask", "Ollin", None)
+    raters = [by[at % 4] for at in range(40)]
+    ratings = ["7" if at % 12 == 0 else str(at % 5 + 1) for at in range(40)]
+    typed = [row | {"rated_by": rater} for row, rater in zip(rows(ratings), raters, strict=True)]
+    typed[4] |= {"confirmed": "yes"}
+    log = check(*typed)
+    [message] = asked(log)
+    assert message.startswith("over 5 in 4 rows, all by one rater: ")
+    assert "'Tevik'" in message
+    drains = log.accepted["drains"].sort("line")
+    known = drains.filter(drains["colour_low"].is_not_null())
+    assert set(known["rated_by"]) == {"Brask", "Ollin", "Tevik"}
+    assert known.filter(rated_by="Tevik")["line"].to_list() == [6], "the one that is confirmed"
+    assert log.held_back["value"].to_list() == ["7"] * 4
+
+
+def test_a_word_of_the_shop_is_no_answer_to_levels_past_five(check) -> None:
+    settings = Settings(words={"colour_rating": {"tea": "3"}})
+    assert len(asked(check(*rows(PAST_FIVE), settings=settings))) == 1
