@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import NamedTuple
@@ -24,6 +24,8 @@ DAY_FIRST_MARK = "."
 """Dates with this separator are day first in every country that writes them so."""
 _ANY_DOTTED = ""
 """In place of a date that proves that dots mean day first."""
+SWAPPED_CHANCE, DAYS_UP_TO_12 = 0.05, 0.4
+"""Probability under which it is no chance that dates written in full all have days up to 12, and the others none."""
 USUAL_YEARS = 5
 """Years before today in which dates are likely where no other date of the column says more."""
 _YEAR = timedelta(days=366)
@@ -89,8 +91,36 @@ def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date, planned
         orient="row",
     )
     joined = frame.join(parsed, on="text", how="left", maintain_order="left")
+    if possible and _are_swapped(frame["iso"].drop_nulls(), possible.values()):
+        joined = joined.with_columns(*_in_doubt("iso"))
     either = pl.col("either").fill_null(False) & pl.col("read").is_not_null()
     return ReadDates(joined.select(pl.coalesce("iso", "read").alias("date"), "reason", "note", either), orders)
+
+
+def _are_swapped(full: pl.Series, others: Collection[PossibleDates]) -> bool:
+    """Whether a spreadsheet has likely swapped day and month of the dates that are written in full.
+
+    It takes 05/01 for a date of its own order, and leaves 17/01 a text: then all days of the one kind are up to 12,
+    and all those of the other over 12.
+    """
+    texts = [item for item in others if any(item.by_order[:2])]
+    days = full.unique()
+    if not texts or any(None not in item.by_order[:2] for item in texts) or bool((days.dt.day() > 12).any()):
+        return False
+    return bool(DAYS_UP_TO_12 ** days.len() * (1 - DAYS_UP_TO_12) ** len(texts) <= SWAPPED_CHANCE)
+
+
+def _in_doubt(name: str) -> tuple[pl.Expr, pl.Expr]:
+    """Dates written in full that may be another day, without a value, and the reason."""
+    day = pl.col(name)
+    other = pl.date(day.dt.year(), day.dt.day(), day.dt.month())
+    text = (
+        "may be {} or {}: a spreadsheet may have swapped day and month, since all days over 12 are texts. Correct it "
+        "or write the texts as dates, too"
+    )
+    doubt = day.is_not_null() & (other != day)
+    reason = pl.when(doubt).then(pl.format(text, day.cast(pl.String), other.cast(pl.String)))
+    return pl.when(~doubt).then(day).alias(name), pl.coalesce(reason, "reason").alias("reason")
 
 
 class _UsualDays(NamedTuple):

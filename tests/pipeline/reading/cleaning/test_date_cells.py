@@ -443,3 +443,23 @@ def test_a_word_that_moves_a_date_is_not_passed_over(text: str) -> None:
 def test_a_day_alone_says_what_it_lacks() -> None:
     found = read_dates(pl.Series(["23.", "7"]), None, as_of=TODAY).frame
     assert found["reason"].str.starts_with("has no month and no year").all()
+
+
+@pytest.mark.parametrize("others", [["17/01/2026", "29/01/2026"], ["01/17/2026", "01/29/2026"], ["17.01.2026"] * 2])
+def test_dates_that_a_spreadsheet_may_have_swapped_are_not_read(others: list[str]) -> None:
+    """It reads 05/01 as a date of its own order, and leaves 17/01 a text."""
+    texts = [*others, "2026-05-01", "2026-10-02", "2026-06-03", "2026-03-03"]
+    frame = read_dates(pl.Series(texts), None, as_of=TODAY).frame
+    assert frame["date"].to_list()[2:] == [None, None, None, date(2026, 3, 3)]
+    assert frame["reason"][2].startswith("may be 2026-05-01 or 2026-01-05: a spreadsheet")
+    assert frame["date"].null_count() == 3
+
+
+@pytest.mark.parametrize("more", ["2026-05-13", "05/01/2026"])
+def test_a_day_of_the_other_kind_speaks_against_swapped_dates(more: str) -> None:
+    texts = ["17/01/2026", "29/01/2026", "2026-05-01", "2026-10-02", "2026-06-03", more]
+    assert None not in read(*texts)
+
+
+def test_two_dates_with_days_up_to_12_may_be_chance() -> None:
+    assert None not in read("17/01/2026", "2026-05-01", "2026-10-02")
