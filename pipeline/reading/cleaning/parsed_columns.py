@@ -48,6 +48,7 @@ INVISIBLE = r"\p{Cf}"
 """Marks of direction and joiners that programs put into a text, and that nobody sees."""
 
 _OUNCES = {"oz", "ozs", "ounce", "ounces", "floz", "fluidounce", "fluidounces"}
+_PINTS = {"pt", "pint", "pints", "qt", "qts", "quart", "quarts"}
 _FINDINGS: dict[str, FindingKind] = {"reason": "held back", "asked": "asked", "note": "note"}
 _ANSWERS = ("proposal", "setting")
 """Columns that readers may give beside their findings."""
@@ -214,6 +215,13 @@ def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[
     if column.kind == "volume" and units & _OUNCES:
         message = "ounces are read as US fluid ounces of 29.57 ml"
         findings.append(file_finding(column.name, None, kind="note", message=message))
+    if column.kind == "volume" and units & _PINTS:
+        message = (
+            "pints and quarts may be US or imperial ones, a fifth larger: write ml. Until then they are not known"
+        )
+        findings.append(file_finding(column.name, None, kind="asked", message=message))
+        cell_unit = pl.col("unit").fill_null(unit or "").map_elements(squashed_unit, return_dtype=pl.String)
+        read = read.with_columns(pl.when(~cell_unit.is_in(_PINTS)).then("value").alias("value"))
     question = minutes_question(texts, column.kind, header=file.table.without_unit.get(column.name))
     if question is not None:
         findings.append(file_finding(column.name, question.value, kind="asked", message=question.message))

@@ -35,6 +35,16 @@ _BOUND = re.compile(
 )
 _PERHAPS = re.compile(r"(?P<low>\d)\s*\(\s*(?P<high>\d)\s*\?*\s*\)")
 _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5}
+_NUMBER_WORDS = (
+    *(
+        "one two three four five",
+        "eins zwei drei vier fünf",
+        "un deux trois quatre cinq",
+        "uno dos tres cuatro cinco",
+    ),
+    "uno due tre quattro cinque",
+)
+_NUMBERS = {word: level for words in _NUMBER_WORDS for level, word in enumerate(words.split(), 1)}
 _WITH_WORD = re.compile(
     r"(?P<level>\d)\s*[-–:=.,)(]*\s*(?P<word>[^\W\d_].*?)\)?|(?P<first>[^\d(]+?)\s*\(?(?P<after>\d)\)?"
 )
@@ -101,8 +111,9 @@ def _read(typed: str, column: RatingColumn) -> ReadRating:
         return _nothing_found(typed, column)
     if is_blank(typed) or rating_word(typed) in NOT_RATED:
         return ReadRating()
-    if column.roman and typed.lower() in _ROMAN:
-        level = _ROMAN[typed.lower()]
+    level = _ROMAN.get(typed.lower()) if column.roman else None
+    level = level or _NUMBERS.get(typed.casefold())
+    if level is not None:
         return ReadRating(level, level, None, f"'{typed}' is read as {level}")
     one = _ONE.fullmatch(typed)
     if one is not None:

@@ -123,7 +123,7 @@ _LEAK_HINTS = (
     ),
 )
 _LEAK_SLIPS = (
-    "(?:leek|leack|laek|lekk?)(?:s|y|ing|ed|age)?\\b",
+    "(?:leek|leack|laek|lekk?|weap)(?:s|y|ing|ed|age)?\\b",
     f"{_WET_PARTS} (?:is |are |was |were )?(?:all )?oily\\b",
     "(?:wet|damp|covered) (?:with|in) oil",
     "oil (?:is |was )?(?:coming|running) (?:out|down|past)",
@@ -164,6 +164,31 @@ _WEAR = (
     *("magnet (?:is |was )?(?:full|covered|loaded|voll)\\b", "silver paste", "limaille", "aimant plein", "limaduras"),
     *("imán lleno", "limatura", "magnete pieno", "aluminiumspäne"),
 )
+_DAMAGE = (
+    *(
+        "scratched",
+        "scratch(?:es)? (?:on|in)\\b",
+        "pitt(?:ed|ing)\\b",
+        "snapped",
+        "gouge",
+        "dent(?:ed|s)\\b",
+        "corroded",
+    ),
+    *(
+        "kratzer",
+        "zerkratzt",
+        "riefen?\\b",
+        "eingedellt",
+        "abgebrochen",
+        "abgerissen",
+        "rayé",
+        "rayure",
+        "rayad",
+        "arañad",
+    ),
+    *("abollad", "graffiat", "rigat[oaie]\\b", "ammaccat", "crack[a-z]", "crak", "krack"),
+)
+"""Damage to a part, and slips of the pen."""
 _SCRAP = (
     *("stop (?:riding|using)", "scrap(?:ped)?\\b", "(?<!t )(?<!i )(?<!to )(?<!not )recall(?:s|ed)?\\b"),
     *(
@@ -236,7 +261,7 @@ UNSURE: dict[str, tuple[str, ...]] = {
             "späne",
         ),
         *("bruit", "cassé", "tordu", "bloqué", "jeu\\b", "paillettes", "ruido", "rot[oa]\\b", "doblad", "atascad"),
-        *("rumore", "rott[oa]\\b", "piegat", "bloccat", "scaglie", *_NOISES, *_WEAR, *_SCRAP),
+        *("rumore", "rott[oa]\\b", "piegat", "bloccat", "scaglie", *_NOISES, *_WEAR, *_DAMAGE, *_SCRAP),
     ),
 }
 

@@ -13,9 +13,10 @@ _MARKS_BESIDE_LETTERS = re.compile(r"(?<=[a-z])[\W_]+|[\W_]++(?=[a-z])")
 def spelling_key(text: str) -> str:
     """A name without case, spaces and punctuation: equal for spellings of one name.
 
-    A mark between two digits is kept ("2.5W" is not "25W", "7-1" is not "71"), and so is a plus sign.
+    Digits of another script are those of this one. A mark between two digits is kept ("2.5W" is not "25W", "7-1" is
+    not "71"), and so is a plus sign.
     """
-    folded = text.lower() if text.isascii() else unicodedata.normalize("NFKC", text).casefold()
+    folded = text.lower() if text.isascii() else _folded(text)
     if folded.isalnum():
         return folded
     if "+" not in folded:
@@ -30,3 +31,8 @@ def spelling_key(text: str) -> str:
         return ""
 
     return _MARKS.sub(kept, folded) or folded
+
+
+def _folded(text: str) -> str:
+    folded = unicodedata.normalize("NFKC", text).casefold()
+    return "".join(str(unicodedata.decimal(mark)) if mark.isdecimal() else mark for mark in folded)

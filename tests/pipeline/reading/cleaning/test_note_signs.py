@@ -210,3 +210,15 @@ def test_a_warning_is_gone_only_where_its_writer_confirms_that() -> None:
     assert [finding["message"][0] for finding in findings if finding.height] == [
         "warning in the note, 'crack': is it gone? If so, write yes in a column headed confirmed"
     ]
+
+
+@pytest.mark.parametrize(
+    "note",
+    ["stanchion pitted", "steering stop snapped", "tube rayé", "Kratzer im Standrohr", "crackt tube", "barra rayada"],
+)
+def test_damage_to_a_part_is_asked_about(note: str) -> None:
+    assert "warned" in signs_of_note(note).unsure
+
+
+def test_a_misspelt_leak_is_asked_about() -> None:
+    assert "leak" in signs_of_note("seal weaping").unsure

@@ -44,3 +44,9 @@ def test_the_shops_words_are_read_as_the_settings_say():
     assert [kind for _, kind, _ in found] == ["note"] * 3
     assert typed("leak", "Drops", "no", settings=settings)[0] == [True, False]
     assert typed("leak", "Drops")[1] == [(0, "held back", None)]
+
+
+def test_pints_may_be_of_two_sizes_and_are_not_known(check) -> None:
+    log = check({"filled_ml": "0.7 pt", "drained_ml": "340"}, {"filled_ml": "350", "drained_on": "2026-04-04"})
+    assert log.accepted["drains"].sort("line")["filled_ml"].to_list() == [None, 350.0]
+    assert log.asked.filter(column="filled_ml")["message"][0].startswith("pints and quarts may be US or imperial")

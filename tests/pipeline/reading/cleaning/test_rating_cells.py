@@ -254,3 +254,9 @@ def test_a_misspelt_word_is_proposed_and_its_sign_counts(channel, text, meant, h
 @pytest.mark.parametrize("text", ["grey", "dust on it", "abc", "?!"])
 def test_other_words_propose_nothing(text: str) -> None:
     assert read_rating(text, {}).proposal is None
+
+
+@pytest.mark.parametrize("word", ["four", "Vier", "quatre", "cuatro", "quattro"])
+def test_a_number_in_words_is_a_level(word: str) -> None:
+    read = read_rating(word, {})
+    assert (read.low, read.high, read.note) == (4, 4, f"'{word}' is read as 4")

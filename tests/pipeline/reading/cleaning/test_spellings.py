@@ -42,3 +42,9 @@ def test_settling_twice_changes_nothing(names: list[str]) -> None:
     again = common_spellings([pl.Series([shown[name] for name in names], dtype=pl.String)]).shown
     assert all(again[shown[name]] == shown[name] for name in names)
     assert set(shown) == set(names)
+
+
+def test_digits_of_another_script_are_one_spelling(check) -> None:
+    log = check({"unit_id": "F03"}, {"unit_id": "F٠٣", "drained_on": "2026-04-04"})
+    assert log.accepted["drains"]["unit_id"].unique().to_list() == ["F03"]
+    assert "'F03' and 'F٠٣' are taken as one: 'F03'" in log.notes["message"].to_list()
