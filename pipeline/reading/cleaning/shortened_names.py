@@ -1,4 +1,4 @@
-"""People who may be one by their initials, or by the order of their names: T. Wend and TW beside Tarek Wend."""
+"""Names that may be one by a short form: T. Wend and TW beside Tarek Wend, P46 and Pl. 46 beside Plain 46."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ MOST_INITIALS = 3
 """Letters of a name that may be initials alone."""
 
 _WORD = re.compile(r"[^\W\d_]+")
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)*")
 
 Words = tuple[str, ...]
 
@@ -34,6 +35,23 @@ def shortened_names(names: Iterable[str]) -> tuple[tuple[str, str], ...]:
         for position, (name, words) in enumerate(alike if len(alike) <= most else ()):
             pairs |= {(name, one): None for one, others in alike[position + 1 :] if _may_be_one(words, others)}
     return tuple(pairs)
+
+
+def shortened_kinds(names: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Pairs of oils or springs with the same numbers, of which each word of one begins a word of the other."""
+    groups: dict[object, list[tuple[str, Words]]] = {}
+    for name in names:
+        words, numbers = tuple(_WORD.findall(name.casefold())), tuple(_NUMBER.findall(name))
+        if words and numbers:
+            groups.setdefault(("".join(word[0] for word in words), numbers), []).append((name, words))
+    return tuple(
+        (name, one)
+        for alike in groups.values()
+        if len(alike) <= MOST_SIMILAR
+        for position, (name, words) in enumerate(alike)
+        for one, others in alike[position + 1 :]
+        if words != others and all(a.startswith(b) or b.startswith(a) for a, b in zip(words, others, strict=True))
+    )
 
 
 def _signatures(words: Words) -> Iterator[object]:

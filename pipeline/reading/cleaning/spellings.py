@@ -16,7 +16,7 @@ from draincurve.pipeline.reading.cleaning.name_similarity import near_matches
 from draincurve.pipeline.reading.cleaning.names_of_no_unit import names_of_no_unit
 from draincurve.pipeline.reading.cleaning.names_within_names import names_within
 from draincurve.pipeline.reading.cleaning.note_corrections import former_names
-from draincurve.pipeline.reading.cleaning.shortened_names import shortened_names
+from draincurve.pipeline.reading.cleaning.shortened_names import shortened_kinds, shortened_names
 from draincurve.pipeline.reading.cleaning.sound_alikes import sound_alikes
 from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.two_names import (
@@ -106,7 +106,9 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
 
 
 def _linked(tables: Mapping[str, WorkingTable], name: str, spellings: Spellings) -> tuple[tuple[str, str], ...]:
-    """Pairs of people by sound and initials, and of units of which a note gives a former name."""
+    """Pairs by a short form, of people by sound, too, and of units of which a note gives a former name."""
+    if name in ("oil_grade", "spring_type"):
+        return shortened_kinds(spellings.times)
     drains = tables.get("drains")
     if drains is None or (name != "unit_id" and name not in PEOPLE):
         return ()

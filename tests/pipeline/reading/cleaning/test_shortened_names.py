@@ -2,7 +2,7 @@
 
 import pytest
 
-from draincurve.pipeline.reading.cleaning.shortened_names import shortened_names
+from draincurve.pipeline.reading.cleaning.shortened_names import shortened_kinds, shortened_names
 
 
 @pytest.mark.parametrize("short", ["T. Wend", "T Wend", "TW", "T.W.", "Tarek W.", "Wend, T.", "Wend Tarek"])
@@ -36,3 +36,17 @@ def test_a_short_form_is_proposed_and_kept_apart(check, column: str) -> None:
     assert log.asked.select("column", "message").rows() == [
         (column, "are 'T. Wend' and 'Tarek Wend' one? They are kept apart")
     ]
+
+
+def test_oils_and_springs_of_one_number_may_be_one_by_a_short_word() -> None:
+    assert shortened_kinds(["Plain 46", "Pl. 46", "P46"]) == (
+        *(("Plain 46", "Pl. 46"), ("Plain 46", "P46")),
+        ("Pl. 46", "P46"),
+    )
+    assert shortened_kinds(["Plain 46", "P44", "Progressive 46", "Stiff 46", "46", "Plain"]) == ()
+
+
+def test_a_short_form_of_an_oil_is_proposed(check) -> None:
+    more = [{"oil_grade": "Fork 5", "drained_on": f"2026-0{month}-04"} for month in (1, 2)]
+    log = check(*more, {"oil_grade": "F5"})
+    assert log.asked["message"].to_list() == ["are 'F5' and 'Fork 5' one? They are kept apart"]
