@@ -292,8 +292,8 @@ def test_a_safety_word_in_a_note_means_inspect_now_even_in_a_row_held_back(
 ) -> None:
     header = ";".join((*HEADERS["English"], "Remarks"))
     lines = [f"{row};" for row in rows()] + [f"F03;2026-06-10;{hours};Fork 5;2;2;Plain;Brask;{note}"]
-    after = ["F03;2026-06-12;2;Fork 5;2;2;Plain;Brask;"] if sign == "leak" else []
-    log = write_lines(tmp_path / "log.csv", header, *lines, "F03;2026-03-10;11;Fork 5;2;2;Plain;Brask;", *after)
+    after = "F03;2026-06-12;2;Fork 5;2;2;Plain;Brask;"
+    log = write_lines(tmp_path / "log.csv", header, *lines, "F03;2026-03-10;11;Fork 5;2;2;Plain;Brask;", after)
     outcome = run_program("plan", log, "--as-of", AS_OF, out=tmp_path / "out", page=False)
     assert [(row["unit_id"], row["signs"]) for row in outcome.record()["inspect_now"]] == [("F03", sign)]
     assert "inspect now" in check(log)[1]
