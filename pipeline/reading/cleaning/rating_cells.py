@@ -36,12 +36,10 @@ _BOUND = re.compile(
 _PERHAPS = re.compile(r"(?P<low>\d)\s*\(\s*(?P<high>\d)\s*\?*\s*\)")
 _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5}
 _NUMBER_WORDS = (
-    *(
-        "one two three four five",
-        "eins zwei drei vier fünf",
-        "un deux trois quatre cinq",
-        "uno dos tres cuatro cinco",
-    ),
+    "one two three four five",
+    "eins zwei drei vier fünf",
+    "un deux trois quatre cinq",
+    "uno dos tres cuatro cinco",
     "uno due tre quattro cinque",
 )
 _NUMBERS = {word: level for words in _NUMBER_WORDS for level, word in enumerate(words.split(), 1)}

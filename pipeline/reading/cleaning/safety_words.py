@@ -187,6 +187,7 @@ _DAMAGE = (
         "arañad",
     ),
     *("abollad", "graffiat", "rigat[oaie]\\b", "ammaccat", "crack[a-z]", "crak", "krack"),
+    *("(?:shock|fork|damper|cartridge|seal)s? (?:is |has |was )?bl(?:ew|own)\\b", "blown (?:shock|fork|damper|seal)"),
 )
 """Damage to a part, and slips of the pen."""
 _SCRAP = (

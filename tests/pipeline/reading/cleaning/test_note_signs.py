@@ -214,8 +214,9 @@ def test_a_warning_is_gone_only_where_its_writer_confirms_that() -> None:
 
 @pytest.mark.parametrize(
     "note",
-    ["stanchion pitted", "steering stop snapped", "tube rayé", "Kratzer im Standrohr", "crackt tube", "barra rayada"],
-)
+    ["stanchion pitted", "steering stop snapped", "tube rayé", "Kratzer im Standrohr", "crackt tube", "barra rayada",
+     "rear shock blew on lap 3", "blown seal"],
+)  # fmt: skip
 def test_damage_to_a_part_is_asked_about(note: str) -> None:
     assert "warned" in signs_of_note(note).unsure
 
