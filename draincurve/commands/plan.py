@@ -130,7 +130,7 @@ def plan_into(
 
 def _print_written(written: Written, warnings: Iterable[str], *, timings: Mapping[str, float]) -> None:
     """What to do, and what to know of the report; timings : of the run, with all its warnings, if they are wanted."""
-    from draincurve.reports.mail_and_calendar.report_mail import work_text
+    from draincurve.reports.mail_and_calendar.terminal_text import terminal_text
 
     if written.unprinted:
         say(f"report.pdf: {written.unprinted}")
@@ -138,5 +138,5 @@ def _print_written(written: Written, warnings: Iterable[str], *, timings: Mappin
         say(f"{stage}: {seconds:.2f} s")
     for warning in (*warnings, *(written.content.result.warnings if timings else ())):
         say(f"warning: {warning}")
-    for line in ("", *work_text(written.content).splitlines(), ""):
+    for line in ("", *terminal_text(written.content).splitlines(), ""):
         say(line)

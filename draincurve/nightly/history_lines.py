@@ -17,6 +17,14 @@ UNKNOWN = "-"
 BEYOND = "beyond readings"
 """Hours at which no part or oil was measured, so nothing is known of them."""
 
+WEAR_NOTE = (
+    "hours allowed: from the fill on, until a reading past the limit has the accepted chance, which comes before the "
+    f"line meets the limit; they end where no unit has readings ({BEYOND})."
+)
+PARTS_NOTE = (
+    "by wear, a part has the hours allowed above. 10 % to 90 %: of the day, where the riding to come is not known."
+)
+
 
 class UnknownUnitError(DraincurveError):
     """A unit that is in no report."""
@@ -34,13 +42,13 @@ def unit_history_lines(unit_id: str, history: Sequence[HistoryPoint], *, known: 
     head = (
         "as of",
         "site",
+        "inspect",
+        "oil due",
         "interval h",
         "oil alone 5 % to 95 %",
         "set by",
         "standing",
         "hours on oil",
-        "due",
-        "inspect",
     )
     return _table(head, [_point(point) for point in history])
 
@@ -50,8 +58,8 @@ def wear_lines(history: Sequence[WearPoint]) -> list[str]:
     if not history:
         return []
     head = ("as of", "site", "measured", "latest", "limit", "clock", "hours at fill", "meets limit at h",
-            "5 % to 95 %", "left on oil h")  # fmt: skip
-    return ["", *_table(head, [_wear(point) for point in history])]
+            "5 % to 95 %", "hours allowed")  # fmt: skip
+    return ["", *_table(head, [_wear(point) for point in history]), WEAR_NOTE]
 
 
 def parts_lines(history: Sequence[PartPoint]) -> list[str]:
@@ -59,7 +67,7 @@ def parts_lines(history: Sequence[PartPoint]) -> list[str]:
     if not history:
         return []
     head = ("as of", "site", "part", "hours on it", "hours left", "set by", "due", "10 % to 90 %", "visit")
-    return ["", *_table(head, [_part(point) for point in history])]
+    return ["", *_table(head, [_part(point) for point in history]), PARTS_NOTE]
 
 
 def last_run_lines(last_run: dict[str, Any] | None, *, good: bool) -> list[str]:
@@ -86,13 +94,13 @@ def _point(point: HistoryPoint) -> tuple[str, ...]:
     return (
         as_of.isoformat(),
         unit.site or UNKNOWN,
+        point.signs or UNKNOWN,
+        _due(as_of, unit),
         _number(unit.interval_h),
         f"{_number(unit.interval_low_h)} to {_number(unit.interval_high_h)}" if known else UNKNOWN,
         (unit.set_by or UNKNOWN).replace("_", " "),
         f"{unit.standing}, turned" if unit.turned else unit.standing,
         _number(unit.hours_on_oil),
-        _due(as_of, unit),
-        point.signs,
     )
 
 
@@ -142,9 +150,14 @@ def _part(point: PartPoint) -> tuple[str, ...]:
         _number(part.hours_left),
         part.set_by or UNKNOWN,
         "due now" if days and min(days) <= point.as_of else due,
-        f"{_day(part.due_on_early)} to {_day(part.due_on_late)}",
+        _days(part.due_on_early, part.due_on_late),
         _day(part.visit_on),
     )
+
+
+def _days(first: date | None, last: date | None) -> str:
+    """A range of days; one day where every riding that is likely ends on the same one."""
+    return _day(first) if first == last else f"{_day(first)} to {_day(last)}"
 
 
 def _day(day: date | None) -> str:

@@ -43,13 +43,28 @@ class DueLine:
 
 @dataclass(frozen=True, slots=True)
 class InspectLine:
-    """One unit with a sign that means: inspect now."""
+    """One unit with a sign that means: inspect now.
+
+    place : machine, position, and the site if the fleet has several.  rides : when it rides next. Both may be empty.
+    """
 
     name: str
     anchor: str
     in_service: bool
+    place: str
     signs: str
     seen_on: str
+    rides: str
+
+    @property
+    def name_and_place(self) -> str:
+        """The name, and where the unit is as far as that is known."""
+        return f"{self.name} ({self.place})" if self.place else self.name
+
+    @property
+    def seen_and_rides(self) -> str:
+        """When the sign was seen, and when the unit rides next."""
+        return f"seen {self.seen_on}; {self.rides}" if self.rides else f"seen {self.seen_on}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,11 +129,11 @@ def first_screen(
     all or the first.  changes : since an earlier report, if any.  unkept : units booked and not in service. In a log
     that may be out of date, units that only estimated hours call due are counted and not listed.
     """
-    inspect = _inspect_lines(result, rows, names=names)
+    many_sites = len({row.site for row in rows}) > 1
+    inspect = _inspect_lines(result, rows, names=names, many_sites=many_sites, whole=len(rows) == counts.units)
     named = inspect[: result.described.processing.inspected_units]
     signs = {line.name: line.signs for line in inspect}
     ahead = [row for row in rows if _due_within(row, AHEAD_DAYS, as_of=result.as_of)]
-    many_sites = len({row.site for row in rows}) > 1
     listed = [row for row in rows if not (fresh.outdated and row.due_by_estimate)]
     silent = [row for row in rows if fresh.outdated and row.due_by_estimate]
     estimated = len(silent)
@@ -206,13 +221,28 @@ def _due_line(row: ServiceRow, as_of: date, *, signs: str, many_sites: bool) -> 
     )
 
 
-def _inspect_lines(result: PlanResult, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[InspectLine, ...]:
-    in_service = {row.name for row in rows}
+def _inspect_lines(
+    result: PlanResult, rows: Sequence[ServiceRow], *, names: UnitNames, many_sites: bool, whole: bool
+) -> tuple[InspectLine, ...]:
+    """whole : whether the rows are of the whole fleet, so that a unit without a row is not in service."""
+    in_service = {row.name: row for row in rows}
     lines = []
     for cells in result.decided.inspect_now.iter_rows(named=True):
         name = names.of(cells["unit_id"], cells["site"])
-        seen_on = wording.day(wording.as_date(cells["drained_on"]), result.as_of)
-        lines.append(InspectLine(name, anchor(name), name in in_service, str(cells["signs"]), seen_on))
+        row = in_service.get(name)
+        location = row.location if row else ("not in service" if whole else "")
+        place = (location, (cells["site"] or "") if many_sites else "")
+        lines.append(
+            InspectLine(
+                name=name,
+                anchor=anchor(name),
+                in_service=row is not None,
+                place=", ".join(part for part in place if part),
+                signs=str(cells["signs"]),
+                seen_on=wording.day(wording.as_date(cells["drained_on"]), result.as_of),
+                rides="" if row is None else row.ride_text(result.as_of),
+            )
+        )
     return tuple(lines)
 
 

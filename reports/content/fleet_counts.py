@@ -33,6 +33,7 @@ class FleetCounts:
     faster: int
     too_few: int
     more_now: int
+    more_unknown: int
     more_undated: int
     more_soon: int
     more_ahead: int
@@ -55,6 +56,7 @@ def fleet_counts(next_service: pl.DataFrame, as_of: date, *, inspect_now: pl.Dat
     """Counts over all rows of next_service; inspect_now : unit_id and site of the units with a sign."""
     act_by, now = pl.min_horizontal("due_on", "due_before"), _due_now(as_of)
     undated, more = ~now & act_by.is_null(), ~pl.col("_sign")
+    unknown = pl.col("hours_on_oil").is_null() & (pl.col("set_by") != "oil_age").fill_null(True)
     more_soon = more & ~now & ~undated & _within(as_of, SOON_DAYS)
     counts = _with_sign(next_service, inspect_now).select(
         pl.len().alias("units"),
@@ -70,6 +72,7 @@ def fleet_counts(next_service: pl.DataFrame, as_of: date, *, inspect_now: pl.Dat
         (pl.col("standing") == FASTER).fill_null(False).sum().alias("faster"),
         (pl.col("standing") == TOO_FEW).fill_null(False).sum().alias("too_few"),
         (more & now).sum().alias("more_now"),
+        (more & now & unknown).sum().alias("more_unknown"),
         (more & undated).sum().alias("more_undated"),
         more_soon.sum().alias("more_soon"),
         (more & _within(as_of, AHEAD_DAYS)).sum().alias("more_ahead"),

@@ -11,6 +11,11 @@ from draincurve.reports.content.freshness import Freshness
 from draincurve.reports.content.sections.work_list import WorkList
 from draincurve.reports.content.service_rows import ServiceRow
 
+_UNKNOWN_HOURS = (
+    "counts as due: the hours on its oil are not known",
+    "count as due: the hours on their oil are not known",
+)
+
 
 def headline(counts: FleetCounts, work: WorkList | None, inspect: int, *, as_of: date) -> str:
     """What to do: first the units of the work list, then those due later in the week.
@@ -22,7 +27,8 @@ def headline(counts: FleetCounts, work: WorkList | None, inspect: int, *, as_of:
     parts_only = 0 if work is None else work.parts_only
     said = [f"Inspect {wording.counted(inspect, 'unit')} now."] if inspect else []
     for count, one, many in (
-        (counts.more_now, "is due now", "are due now"),
+        (counts.more_now - counts.more_unknown, "is due now", "are due now"),
+        (counts.more_unknown, *_UNKNOWN_HOURS),
         (parts_only, "has parts due now", "have parts due now"),
     ):
         if count:

@@ -57,7 +57,7 @@ def _note(row: ServiceRow, as_of: date, *, wide: bool) -> str:
 
 
 def _described(row: ServiceRow) -> str:
-    return f"{wording.hours(row.hours_on_oil)} on the oil, interval {wording.hours(row.interval_h)}, {row.left_text}"
+    return f"{row.on_oil_hours} on the oil, interval {wording.hours(row.interval_h)}, {row.left_text}"
 
 
 def _hours_row(row: ServiceRow, note: str) -> HoursRow:

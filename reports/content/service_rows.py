@@ -36,6 +36,7 @@ class ServiceRow:
     oil_grade: str | None
     rider: str | None
     drains: int
+    last_drained_on: date | None
     hours_on_oil: float | None
     estimated: bool
     interval_h: float | None
@@ -143,10 +144,17 @@ class ServiceRow:
 
     @property
     def on_oil_text(self) -> str:
-        """Hours on the oil, without their unit; an estimate past any fill in the log is no figure."""
+        """Hours on the oil, without their unit; an estimate to the hour, and none past any fill in the log."""
         if self.past_plausible_h is not None:
             return f"over {self.past_plausible_h:.0f}"
-        return wording.UNKNOWN if self.hours_on_oil is None else f"{self.hours_on_oil:.1f}"
+        if self.hours_on_oil is None:
+            return wording.UNKNOWN
+        return f"{self.hours_on_oil:.0f}" if self.estimated else f"{self.hours_on_oil:.1f}"
+
+    @property
+    def on_oil_hours(self) -> str:
+        """Hours on the oil with their unit, and that they are an estimate."""
+        return f"about {self.on_oil_text} h" if self.estimated else f"{self.on_oil_text} h"
 
     @property
     def left_text(self) -> str:
@@ -158,10 +166,13 @@ class ServiceRow:
         if self.past_plausible_h is not None:
             return "estimated hours are more than any fill in the log had"
         if self.hours_left is None:
-            return "hours on the oil not known"
+            return "no oil change on record" if self.last_drained_on is None else "hours on the oil not known"
+        hours = f"{abs(self.hours_left):.1f} h"
+        if self.estimated:
+            hours = f"about {abs(self.hours_left):.0f} h" if abs(self.hours_left) > 0.5 else "under an hour"
         if self.hours_left <= 0.0:
-            return f"{-self.hours_left:.1f} h over" if self.hours_left < 0.0 else "interval reached"
-        return f"{self.hours_left:.1f} h left"
+            return f"{hours} over" if self.hours_left < 0.0 else "interval reached"
+        return f"{hours} left"
 
     def ride_text(self, as_of: date) -> str:
         """When the unit is booked to ride next; empty in a fleet without bookings."""
@@ -247,6 +258,7 @@ def _row(
         oil_grade=cells["oil_grade"],
         rider=cells["rider"],
         drains=int(cells["drains"] or 0),
+        last_drained_on=wording.as_date(cells["last_drained_on"]),
         hours_on_oil=wording.finite_number(cells["hours_on_oil"]),
         estimated=cells["hours_on_oil_basis"] == "estimated",
         interval_h=wording.finite_number(cells["interval_h"]),

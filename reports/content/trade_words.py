@@ -36,7 +36,7 @@ CAUTIONS = (
     "Work on suspension belongs to people trained for it.",
 )
 
-INSPECT_CAUTION = CAUTIONS[1]
+INSPECT_CAUTION = f"Do not ride these units until the cause is found, even if their oil is not due. {CAUTIONS[1]}"
 
 NO_DRAIN_YET = (
     "No drain logged yet: the values are those of the fleet for its spring, oil, rider and site, as far as they are "

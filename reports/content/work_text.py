@@ -83,17 +83,14 @@ def why_text(row: ServiceRow) -> str:
         return "nothing sets its hours: treat as due"
     if row.no_hours_by_wear:
         return f"{row.left_text}; chance that the oil is past its limit: {wording.percent(row.risk_now)}"
-    if row.past_plausible_h is not None:
-        return f"{row.left_text}: treat as due ({wording.hours(row.interval_h)} allowed)"
     if row.hours_on_oil is None:
-        return f"hours on the oil not known: treat as due ({wording.hours(row.interval_h)} allowed)"
-    about = "about " if row.estimated else ""
+        return f"{row.left_text}: treat as due ({wording.hours(row.interval_h)} allowed)"
     if row.interval_h == 0.0:
-        on_oil = f"{about}{wording.hours(row.hours_on_oil)} on the oil"
-        return f"{on_oil}; {row.set_by_text} allows less than one step: change the oil after every ride"
-    hours = f"{about}{wording.hours(row.hours_on_oil)} of {wording.hours(row.interval_h)}"
+        allows = f"{row.set_by_text} allows less than one step"
+        return f"{row.on_oil_hours} on the oil; {allows}: change the oil after every ride"
+    hours = f"{row.on_oil_hours} of {wording.hours(row.interval_h)}"
     if row.set_by == "oil_age":
         return f"{hours}; the oil's days come first"
     if row.hours_left is not None and row.hours_left < 0.0:
-        hours = f"{hours}, {-row.hours_left:.1f} h over"
+        hours = f"{hours}, {row.left_text}"
     return hours if row.set_by is None else f"{hours}; set by {row.set_by_text}"

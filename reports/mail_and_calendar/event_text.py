@@ -83,7 +83,7 @@ def _hours(row: ServiceRow, *, as_of: date) -> str:
     if row.interval_h is None:
         return ""
     ranged = f" ({row.range_text} h)" if row.range_text else ""
-    on_oil = "" if row.hours_on_oil is None else f" {wording.hours(row.hours_on_oil)} on the oil, {row.left_text}."
+    on_oil = "" if row.hours_on_oil is None else f" {row.on_oil_hours} on the oil, {row.left_text}."
     text = f"Interval {wording.hours(row.interval_h)}{ranged}, set by {row.set_by_text}.{on_oil}"
     if row.due_now:
         return text

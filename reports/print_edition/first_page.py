@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from draincurve.reports.content import wording
-from draincurve.reports.content.first_screen import DueLine, StandingLine
+from draincurve.reports.content.first_screen import DueLine, InspectLine, StandingLine
 from draincurve.reports.content.ratio_text import TYPICAL
 from draincurve.reports.content.report_content import ReportContent
 
@@ -17,13 +17,24 @@ def first_page(content: ReportContent) -> dict[str, Any]:
         "headline": first.headline,
         "outdated_text": first.outdated_text,
         "unkept": first.unkept,
-        "inspect": first.inspect,
+        "inspect": [_inspect(line) for line in first.inspect],
         "due": [_due(line) for line in first.due],
         "due_more": f"{first.due_more} " if first.due_more else "",
         "faster": [_faster(line) for line in first.faster],
         "others": _others(content),
         "changes": first.changes,
         "trust": first.trust,
+    }
+
+
+def _inspect(line: InspectLine) -> dict[str, Any]:
+    return {
+        "name": line.name,
+        "anchor": line.anchor,
+        "in_service": line.in_service,
+        "signs": line.signs,
+        "seen_and_rides": line.seen_and_rides,
+        "place": line.place,
     }
 
 

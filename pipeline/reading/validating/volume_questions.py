@@ -42,6 +42,7 @@ def with_volume_questions(drains: WorkingTable) -> WorkingTable:
         "_row",
         "unit_key",
         *_COLUMNS,
+        "leak",
         pl.col("confirmed").fill_null(False),
     )
     cells = _cells(kept)
@@ -55,7 +56,8 @@ def with_volume_questions(drains: WorkingTable) -> WorkingTable:
     less = others.filter(share < LOW_RETURN)
     percent = (share * 100).round(0).cast(pl.Int64, strict=False)
     too_much = pl.format(f"more oil came out than went in: {{}} %. Was it measured right? {_ANSWER}", percent)
-    too_little = pl.format("little oil came out: {} %. Was it drained fully, or does it leak?", percent)
+    leaks = pl.when(pl.col("leak").fill_null(False)).then(pl.lit("")).otherwise(pl.lit(", or does it leak"))
+    too_little = pl.format("little oil came out: {} %. Was it drained fully{}?", percent, leaks)
     pieces += [
         drains.about_rows(
             rows.select("_row", text.alias("_text")), "drained_ml", kind="asked", message=pl.col("_text")

@@ -23,6 +23,7 @@ class _Unit:
 
     name: str
     machine: str
+    in_service: bool = True
 
 
 def next_ride_text(
@@ -54,7 +55,7 @@ def next_ride_text(
     riding = [row for row in rows if row.name in booked or machine_of[row.name] in machines]
     free = [row.name for row in riding if row.name not in words and row.act_by is not None and row.act_by > day]
     due = [_Unit(row.name, machine_of[row.name]) for row in riding if row.name not in free]
-    due += [_Unit(f"{name}, not in service", machine_of[name]) for name in missing]
+    due += [_Unit(f"{name}, not in service", machine_of[name], in_service=False) for name in missing]
     ride = "Ride today" if day == as_of else "Next ride"
     count = wording.counted(len(booked) + len(missing), "unit")
     none = _wholly_free(free, due, machine_of)
@@ -97,7 +98,8 @@ def _with_units(units: Sequence[_Unit]) -> str:
         on_machine.setdefault(unit.machine, []).append(unit.name)
     alone = on_machine.pop("", [])
     named = [f"{machine} ({wording.listed(on_machine[machine])})" for machine in sorted(on_machine, key=natural)]
-    return _names_or_counts(named, alone)
+    on_machines = sum(unit.in_service for unit in units if unit.machine)
+    return _names_or_counts(named, alone, on_machines=on_machines)
 
 
 def _wholly_free(free: Iterable[str], due: Sequence[_Unit], machine_of: Mapping[str, str]) -> str:
@@ -108,8 +110,10 @@ def _wholly_free(free: Iterable[str], due: Sequence[_Unit], machine_of: Mapping[
     return _names_or_counts(sorted(machines, key=natural), sorted(alone, key=natural))
 
 
-def _names_or_counts(machines: Sequence[str], units: Sequence[str]) -> str:
+def _names_or_counts(machines: Sequence[str], units: Sequence[str], *, on_machines: int = 0) -> str:
+    """The names, or of many only how many; on_machines : units on these machines, said with their number."""
     if len(machines) + len(units) <= MOST_NAMED:
         return wording.listed([*machines, *units])
-    counts = ((machines, "machine"), (units, "more unit" if machines else "unit"))
-    return wording.listed([wording.counted(len(some), word) for some, word in counts if some])
+    their_units = f" ({wording.counted(on_machines, 'unit')})" if on_machines else ""
+    counts = ((machines, "machine", their_units), (units, "more unit" if machines else "unit", ""))
+    return wording.listed([f"{wording.counted(len(some), word)}{more}" for some, word, more in counts if some])

@@ -47,8 +47,11 @@ def test_a_units_wear_and_parts_come_back_night_by_night(tmp_path: Path) -> None
         "2026-06-19 North Iron in the oil <3 mg/kg over 60 mg/kg oil 0.0 40.5 31.2 to beyond readings 22.0"
     )
     assert "64 mg/kg, past the limit" in said[3]
-    assert said[6].endswith("spring 310.0 90.0 maker's hours 2026-08-01 2026-07-20 to 2026-08-19 2026-07-28")
-    assert "due now" in said[7]
+    assert said[4].startswith("hours allowed: ")
+    assert said[7].endswith("spring 310.0 90.0 maker's hours 2026-08-01 2026-07-20 to 2026-08-19 2026-07-28")
+    assert "due now" in said[8]
+    booked = [replace(point, part=replace(point.part, due_on_early=DAY, due_on_late=DAY)) for point in parts]
+    assert f"{DAY} to {DAY}" not in "".join(parts_lines(booked)), "one day is no range"
 
 
 def test_nothing_measured_is_no_table() -> None:

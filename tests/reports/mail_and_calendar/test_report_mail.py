@@ -13,14 +13,11 @@ from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.unit_names import unit_names
 from draincurve.reports.mail_and_calendar.report_mail import (
     LONGEST_SUBJECT,
-    MOST_ON_TERMINAL,
-    WIDTH,
     failure_mail,
-    one_line,
     report_mail,
     with_files,
-    work_text,
 )
+from draincurve.reports.mail_and_calendar.text_sections import WIDTH, one_line
 from draincurve.reports.page.page_writer import page_html
 from draincurve.reports.print_edition.report_pdf import edition_values
 
@@ -56,22 +53,6 @@ def test_subject_is_the_headline_in_one_line(race_content):
     assert mail.subject == (
         "Next service, 13 May 2026: inspect 2 units now; 1 more is due now; no date is known for 3 other units"
     )
-
-
-def test_a_terminal_names_what_to_inspect_and_what_is_due(race_content):
-    first = race_content.first
-    text = work_text(race_content)
-    assert text.startswith(f"{first.headline}\n")
-    for line in first.inspect:
-        assert f"- {line.name}: {line.signs}" in flat(text)
-    for line in first.due:
-        assert f"- {line.row.name}: {line.when}" in flat(text)
-    assert max(map(len, text.splitlines())) <= WIDTH
-    many = tuple(replace(first.inspect[0], name=f"K{n}") for n in range(MOST_ON_TERMINAL + 1))
-    longer = work_text(replace(race_content, first=replace(first, inspect=many)))
-    assert f"K{MOST_ON_TERMINAL - 1}:" in longer
-    assert f"K{MOST_ON_TERMINAL}:" not in longer
-    assert "inspect_now.csv names them all." in flat(longer)
 
 
 def test_both_bodies_hold_all_of_the_first_screen(race_content):

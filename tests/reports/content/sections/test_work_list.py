@@ -336,7 +336,7 @@ def test_many_machines_are_counted(race_team: PlanResult) -> None:
         for number, row in enumerate(rows[:2])
     ]
     said = next_ride_text(many, {row.name: "due" for row in many}, as_of=AS_OF, until=AS_OF)
-    assert "Work is due now on 13 machines and 13 more units. " in said
+    assert "Work is due now on 13 machines (13 units) and 13 more units. " in said
 
 
 def test_a_machine_with_a_booked_unit_out_of_service_is_not_free(race_team: PlanResult) -> None:
