@@ -49,7 +49,7 @@ def report_mail(content: ReportContent) -> MailText:
 def about(content: ReportContent) -> str:
     """The log, the day of the report, and how many questions there are."""
     asked = f"; {content.first.asked}" if content.first.asked else ""
-    return f"{content.result.log.name}, as of {wording.weekday(content.as_of)}{asked}"
+    return f"{content.result.log.name}, as of {wording.weekday(content.result.as_of)}{asked}"
 
 
 def with_files(mail: MailText, *, attached: Sequence[str], left_out: Sequence[str]) -> MailText:

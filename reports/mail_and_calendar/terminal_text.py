@@ -82,7 +82,7 @@ def _later(content: ReportContent) -> Iterator[TextSection]:
     """The units due after those of the list: all within two weeks, and at least the next few."""
     listed = {line.name for line in content.work.lines}
     dated = [row for row in content.rows if row.name not in listed and row.act_by is not None and not row.due_now]
-    last = content.as_of + timedelta(days=AHEAD_DAYS)
+    last = content.result.as_of + timedelta(days=AHEAD_DAYS)
     ahead = sum(row.act_by is not None and row.act_by <= last for row in dated)
     lines = tuple(_later_lines(dated[: max(ahead, FEWEST_LATER)], content))
     if lines:
@@ -90,6 +90,6 @@ def _later(content: ReportContent) -> Iterator[TextSection]:
 
 
 def _later_lines(rows: Sequence[ServiceRow], content: ReportContent) -> Iterator[TextLine]:
-    for when, units in groupby(rows, key=lambda row: row.due_text(content.as_of)):
+    for when, units in groupby(rows, key=lambda row: row.due_text(content.result.as_of)):
         names = [row.name for row in units]
         yield TextLine(when, wording.listed(names), wording.counted(len(names), "unit") if len(names) > 3 else "")
