@@ -143,7 +143,7 @@ def report_opening(figure: Figure, result: PlanResult, *, changes: ReportChanges
 
 
 def report_content(result: PlanResult, *, changes: ReportChanges | None = None) -> ReportContent:
-    """Everything that a report of this run says; all pictures are drawn on one figure, emptied each time.
+    """Everything that a report of this run says; pictures of the fleet are drawn on one figure, emptied each time.
 
     changes : since an earlier report, if there is one to compare with.
     """
@@ -188,7 +188,6 @@ def report_content(result: PlanResult, *, changes: ReportChanges | None = None) 
         fleet_intervals=fleet_interval_rows(result.decided.fleet_intervals),
         cannot_tell=cannot_tell(channels, result.described.left_out),
         units=unit_sections(
-            figure,
             result,
             rows=rows,
             names=names,

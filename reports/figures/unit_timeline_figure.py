@@ -9,6 +9,7 @@ from itertools import groupby
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import AutoLocator
 
 from draincurve.reports.figures.date_axis import day_number, label_dates
 from draincurve.reports.figures.figure_style import (
@@ -188,6 +189,7 @@ def _draw_hours(axes: Axes, timeline: UnitTimeline, *, first: float, last: float
     for day in timeline.top_ups:
         axes.plot([day_number(day)], [0.06 * top], "+", color=INK, markersize=6.0)
     draw_running_fill(axes, now, first=first, last=last, top=top)
+    axes.yaxis.set_major_locator(AutoLocator())  # axes that are drawn in again have the last picture's ticks
     axes.set_yticks([tick for tick in axes.get_yticks() if 0.0 <= tick <= top])
     axes.set_ylabel("hours on oil [h]")
     grid_behind(axes, "y")

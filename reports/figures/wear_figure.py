@@ -17,9 +17,10 @@ from draincurve.reports.figures.figure_style import (
     PETROL_PALE,
     SOFT,
     Margins,
+    drawing_style,
     grid_behind,
     label_text,
-    single_axes,
+    panels,
 )
 from draincurve.reports.figures.line_labels import label_lines
 from draincurve.schemas.array_types import Floats
@@ -77,7 +78,8 @@ class WearPlot:
 
 def draw_wear(figure: Figure, plot: WearPlot, *, width: float = 600.0) -> None:
     """Draw one quantity."""
-    with single_axes(figure, width=width, height=280.0, margins=_MARGINS) as axes:
+    with drawing_style():
+        (axes,) = panels(figure, [_MARGINS], width=width, height=280.0)
         low, high = _value_limits(plot)
         _draw_fleet(axes, plot)
         for line in plot.lines:

@@ -66,7 +66,6 @@ class UnitSection:
 
 
 def unit_sections(
-    figure: Figure,
     result: PlanResult,
     *,
     rows: Sequence[ServiceRow],
@@ -90,6 +89,7 @@ def unit_sections(
     curves = curves_by_unit(result, names)
     sections = []
     pictures_left = MOST_PICTURES
+    timelines, worn_lines = Figure(), Figure()  # pictures of one kind after another keep their axes
     for row in rows:
         unit_drains = drains.get(row.name, [])
         partner = partners.get(row.name)
@@ -97,9 +97,9 @@ def unit_sections(
         if pictures_left and worth_a_picture(row, len(unit_drains), units=len(rows), inspect=row.name in inspect):
             risk = curves.risk_of(row, partner)
             picture = unit_picture(
-                figure, row, drains=unit_drains, channels=result.judged.channels, risk=risk, as_of=result.as_of
+                timelines, row, drains=unit_drains, channels=result.judged.channels, risk=risk, as_of=result.as_of
             )
-            worn = unit_wear_picture(figure, result.decided.wear, row.name, prefix=f"{row.anchor}-worn")
+            worn = unit_wear_picture(worn_lines, result.decided.wear, row.name, prefix=f"{row.anchor}-worn")
             pictures_left -= 1
         cost = costs.get(row.name)
         sections.append(

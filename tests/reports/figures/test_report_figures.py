@@ -23,6 +23,7 @@ from draincurve.reports.figures.rater_figure import RaterShiftRow, draw_raters
 from draincurve.reports.figures.running_fill import RunningFill
 from draincurve.reports.figures.svg_picture import inline_picture
 from draincurve.reports.figures.unit_timeline_figure import Fill, UnitTimeline, draw_unit_timeline
+from draincurve.reports.figures.wear_figure import UnitLine, WearPlot, draw_wear
 
 
 def svg(figure: Figure) -> str:
@@ -131,6 +132,16 @@ def drawn_axes(line: UnitTimeline) -> list[Axes]:
     return figure.axes
 
 
+def wear_plot(*, scale: float, looks: tuple[tuple[float, str], ...]) -> WearPlot:
+    hours = scale * np.array([2.0, 9.0, 20.0])
+    worn = scale * np.array([0.1, 0.2, 0.4])
+    line = UnitLine("F01", hours, worn, named=True)
+    return WearPlot(
+        (hours, worn), (hours[:1], worn[:1]), (hours, worn / 2, worn, 2 * worn), (line,),
+        ((0.5 * scale, "limit"),), looks, None, "hours [h]", "play [mm]",
+    )  # fmt: skip
+
+
 @pytest.mark.parametrize("count", [3, 60])
 def test_a_unit_is_drawn_on_one_axis_of_dates(count: int) -> None:
     strip, hours, *ratings = drawn_axes(timeline(fills(count)))
@@ -146,6 +157,23 @@ def test_a_unit_is_drawn_on_one_axis_of_dates(count: int) -> None:
     assert {"9.0 N/mm", "9.5 N/mm"} <= texts
     assert [axes.get_ylabel() for axes in ratings] == ["colour [1–5]", "debris [1–5]"]
     assert all(len(axes.lines[-1].get_xdata()) == count for axes in ratings)
+
+
+@pytest.mark.parametrize("before", [timeline(fills(4, 3.0)), timeline(fills(9, 60.0), hours=None, interval_h=None)])
+def test_a_unit_is_drawn_alike_whatever_was_drawn_before_it(before: UnitTimeline) -> None:
+    used, fresh = Figure(), Figure()
+    draw_unit_timeline(used, before)
+    for figure in (used, fresh):
+        draw_unit_timeline(figure, timeline(fills(6, 31.0)))
+    assert svg(used) == svg(fresh)
+
+
+def test_a_wear_picture_is_drawn_alike_whatever_was_drawn_before_it() -> None:
+    used, fresh = Figure(), Figure()
+    draw_wear(used, wear_plot(scale=1.0, looks=((0.2, "+20 %"),)))
+    for figure in (used, fresh):
+        draw_wear(figure, wear_plot(scale=40.0, looks=()))
+    assert svg(used) == svg(fresh)
 
 
 def test_a_spring_is_named_where_its_name_has_room() -> None:
