@@ -107,6 +107,20 @@ _QUANTITY_CHOICES: dict[UnitKind, str] = {
 }
 _NO_UNIT = ("", "-", "class", "code", "iso", "iso4406", "colour", "color", "d1500", "astm", "number", "no", "1")
 """What laboratories write as the unit of a plain number."""
+_COMMON_FACTORS: dict[tuple[str, str], float | None] = {
+    ("minute", "hour"): 1.0 / 60.0,
+    ("day", "hour"): 24.0,
+    ("week", "hour"): 168.0,
+    ("month", "day"): 30.4375,
+    ("year", "day"): 365.25,
+    ("liter", "milliliter"): 1000.0,
+    ("centiliter", "milliliter"): 10.0,
+    ("fluid_ounce", "milliliter"): 29.573529562499992,
+    ("millimeter", "milliliter"): None,
+    ("micrometer", "millimeter"): 0.001,
+    ("percent", "milligram / kilogram"): 10000.0,
+}
+"""pint's answers for what most logs hold, since loading pint takes as long as reading such a log."""
 _CALENDAR = ("day", "week", "month", "year")
 
 
@@ -179,6 +193,8 @@ def _factor(unit: str, target: str) -> float | None:
     """Factor from a unit to the target, both by pint's names; None where the dimensions differ."""
     if unit == target:
         return 1.0
+    if (unit, target) in _COMMON_FACTORS:
+        return _COMMON_FACTORS[unit, target]
     one = 1.0 * _registry().parse_expression(unit)
     wanted = _registry().parse_units(target)
     return float(one.to(wanted).magnitude) if one.is_compatible_with(wanted) else None
@@ -186,7 +202,7 @@ def _factor(unit: str, target: str) -> float | None:
 
 @cache
 def _registry() -> pint.UnitRegistry[float]:
-    """All of pint's units; read only when a unit is converted, which most logs do not need."""
+    """All of pint's units; read only when a rarer unit is converted."""
     import pint
 
     return pint.UnitRegistry(on_redefinition="raise")

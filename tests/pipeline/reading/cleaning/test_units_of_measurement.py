@@ -5,6 +5,7 @@ import sys
 
 import pytest
 
+from draincurve.pipeline.reading.cleaning import units_of_measurement
 from draincurve.pipeline.reading.cleaning.units_of_measurement import (
     TARGETS,
     UNIT_OF_WORD,
@@ -66,12 +67,19 @@ def test_units_of_unknown_quantities_compare_equal():
     assert normalised_unit("deg") == normalised_unit("DEG.") != normalised_unit("mm")
 
 
-def test_the_registry_is_read_only_when_a_unit_is_converted() -> None:
+def test_common_factors_are_those_of_pint(monkeypatch: pytest.MonkeyPatch) -> None:
+    common = dict(units_of_measurement._COMMON_FACTORS)
+    monkeypatch.setattr(units_of_measurement, "_COMMON_FACTORS", {})
+    assert {pair: units_of_measurement._factor(*pair) for pair in common} == common
+
+
+def test_the_registry_is_read_only_when_a_rarer_unit_is_converted() -> None:
     said = """
 import sys
 from draincurve.pipeline.reading.cleaning.units_of_measurement import unit_factor
 print(unit_factor("h", "run hours").factor, "pint" in sys.modules)
 print(unit_factor("min", "run hours").factor * 60, "pint" in sys.modules)
+print(unit_factor("s", "run hours").factor * 3600, "pint" in sys.modules)
 """
     done = subprocess.run([sys.executable, "-c", said], capture_output=True, text=True, check=True)
-    assert done.stdout.split() == ["1.0", "False", "1.0", "True"]
+    assert done.stdout.split() == ["1.0", "False", "1.0", "False", "1.0", "True"]
