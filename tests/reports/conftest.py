@@ -26,6 +26,12 @@ def quiet_team() -> PlanResult:
 
 
 @pytest.fixture(scope="session")
+def few_units() -> PlanResult:
+    """Few pictures to draw, for tests that need them drawn."""
+    return build_report(FleetShape(units=4, drains=40))
+
+
+@pytest.fixture(scope="session")
 def track_school() -> PlanResult:
     return build_report(FleetShape(units=120, drains=1500, sites=3))
 

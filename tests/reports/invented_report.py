@@ -498,7 +498,7 @@ def _remarks(shape: FleetShape, hostile_text: str) -> pl.DataFrame:
 def _inspect_now(shape: FleetShape, names: list[str]) -> pl.DataFrame:
     rows = [
         (names[1], None, AS_OF - timedelta(days=21), "milky, leak"),
-        (names[9], None, AS_OF - timedelta(days=29), "burnt"),
+        (names[-1] if len(names) < 10 else names[9], None, AS_OF - timedelta(days=29), "burnt"),
     ]
     return pl.DataFrame(
         [] if shape.quiet else rows,

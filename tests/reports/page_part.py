@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from typing import Any
+
+from empty_pictures import empty_pictures
 
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.report_changes import ReportChanges
@@ -11,9 +14,10 @@ from draincurve.reports.page.page_writer import page_html
 from draincurve.reports.page.templates import html_templates
 
 
-def whole_page(result: PlanResult, changes: ReportChanges | None = None) -> str:
-    """The page of one run."""
-    return page_html(report_content(result, changes=changes))
+def whole_page(result: PlanResult, changes: ReportChanges | None = None, *, pictures: bool = True) -> str:
+    """The page of one run; pictures=False draws nothing in them, for tests that read words."""
+    with nullcontext() if pictures else empty_pictures():
+        return page_html(report_content(result, changes=changes))
 
 
 def page_part(name: str, **context: Any) -> str:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from datetime import timedelta
 
 import polars as pl
 import pytest
+from empty_pictures import empty_pictures
 from invented_report import AS_OF, altered
 from page_reader import PageReader
 
@@ -54,9 +57,12 @@ def test_a_log_of_ten_days_is_not_asked_about(race_team: PlanResult) -> None:
     assert found.ages.startswith("Drains up to 3 May (10 days ago)")
 
 
-@pytest.mark.parametrize("days", [107, 400])
-def test_a_silent_log_is_asked_about_and_units_due_by_estimate_are_counted(race_team: PlanResult, days: int) -> None:
-    content = report_content(silent_for(race_team, days))
+@pytest.mark.parametrize(("days", "pictures"), [(107, nullcontext), (400, empty_pictures)])
+def test_a_silent_log_is_asked_about_and_units_due_by_estimate_are_counted(
+    race_team: PlanResult, days: int, pictures: Callable[[], AbstractContextManager[None]]
+) -> None:
+    with pictures():
+        content = report_content(silent_for(race_team, days))
     question = f"No drain written for {days} days: is the log out of date?"
     assert content.first.headline == f"Inspect 2 units now. {question} 1 more is due now by what is logged."
     assert "15 units would be due; they are not listed" in content.first.outdated_text

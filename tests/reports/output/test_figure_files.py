@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 import struct
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from pathlib import Path
 
 import polars as pl
 import pytest
-from invented_report import FleetShape, altered, build_report
+from invented_report import altered
 
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.report_content import ReportContent, report_content
@@ -60,17 +61,17 @@ def test_png_is_the_svg_at_three_dots_a_pixel_on_white(content: ReportContent, f
         assert height == pytest.approx(3 * float(root.attrib["height"]), abs=3)
 
 
-def test_no_id_leads_out_of_the_folder(race_team: PlanResult, tmp_path: Path) -> None:
-    first = race_team.decided.next_service["unit_id"][0]
+def test_no_id_leads_out_of_the_folder(few_units: PlanResult, tmp_path: Path) -> None:
+    first = few_units.decided.next_service["unit_id"][0]
 
     def renamed(table: pl.DataFrame) -> pl.DataFrame:
         return table.with_columns(pl.col("unit_id").replace(first, EVIL))
 
     evil = altered(
-        race_team,
-        next_service=renamed(race_team.decided.next_service),
-        drains=renamed(race_team.described.drains),
-        unit_reasons=renamed(race_team.decided.unit_reasons),
+        few_units,
+        next_service=renamed(few_units.decided.next_service),
+        drains=renamed(few_units.described.drains),
+        unit_reasons=renamed(few_units.decided.unit_reasons),
     )
     write_figures(report_content(evil), tmp_path / "figures")
     assert [item.name for item in tmp_path.iterdir()] == ["figures"]
@@ -84,17 +85,20 @@ def test_same_content_same_bytes(content: ReportContent, folder: Path, tmp_path:
     }
 
 
-def test_pictures_of_an_earlier_run_go_and_what_is_not_ours_stays(tmp_path: Path) -> None:
+def test_pictures_of_an_earlier_run_go_and_what_is_not_ours_stays(
+    race_content: ReportContent, tmp_path: Path
+) -> None:
     folder = tmp_path / "figures"
-    write_figures(report_content(build_report(FleetShape(units=11, drains=60))), folder)
+    write_figures(replace(race_content, units=race_content.units[:2]), folder)
     before = {item.name for item in folder.iterdir()}
     (folder / "slides.odp").write_text("mine")
     (folder / "unit-of-mine.svg").write_text("mine")
-    write_figures(report_content(build_report(FleetShape(units=10, drains=50, quiet=True))), folder)
+    write_figures(replace(race_content, units=race_content.units[:1], channels=()), folder)
     now = {item.name for item in folder.iterdir()}
     assert {"slides.odp", "unit-of-mine.svg"} <= now
-    assert any(name.startswith("unit-f11") for name in before)
-    assert not any(name.startswith("unit-f11") for name in now)
+    gone = before - now
+    assert any(name.startswith(race_content.units[1].row.anchor) for name in gone)
+    assert {"colour-curve.svg", "colour-curve.png"} <= gone
 
 
 def test_a_file_in_the_way_is_an_error(content: ReportContent, tmp_path: Path) -> None:

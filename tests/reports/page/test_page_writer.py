@@ -155,8 +155,7 @@ def test_every_picture_is_named_and_described(race_page: str) -> None:
 
 
 def test_sections_follow_the_data(race_page: str, quiet_team: PlanResult) -> None:
-    with empty_pictures():
-        quiet = whole_page(quiet_team)
+    quiet = whole_page(quiet_team, pictures=False)
     assert "Inspect now</button></h2>" in race_page
     assert "Inspect now</button></h2>" not in quiet
     assert "5 of 185 rows of drains held back and not used. All 40 rows of the other tables" in race_page
@@ -204,8 +203,8 @@ def test_a_track_school_of_120_units_stays_small_and_its_sixty_due_soonest_are_d
     assert "units 61" not in page
 
 
-def test_units_of_one_id_at_two_sites_stay_apart(race_team: PlanResult) -> None:
-    table = race_team.decided.next_service
+def test_units_of_one_id_at_two_sites_stay_apart(few_units: PlanResult) -> None:
+    table = few_units.decided.next_service
     first, second = table["unit_id"][0], table["unit_id"][1]
 
     def both(frame: pl.DataFrame) -> pl.DataFrame:
@@ -221,11 +220,11 @@ def test_units_of_one_id_at_two_sites_stay_apart(race_team: PlanResult) -> None:
 
     page = whole_page(
         altered(
-            race_team,
+            few_units,
             next_service=both(table),
-            drains=both(race_team.described.drains),
-            unit_reasons=both(race_team.decided.unit_reasons),
-            inspect_now=both(race_team.decided.inspect_now),
+            drains=both(few_units.described.drains),
+            unit_reasons=both(few_units.decided.unit_reasons),
+            inspect_now=both(few_units.decided.inspect_now),
         )
     )
     texts = PageReader(page).texts
@@ -234,9 +233,10 @@ def test_units_of_one_id_at_two_sites_stay_apart(race_team: PlanResult) -> None:
     assert len(set(PageReader(page).values("id"))) == len(PageReader(page).values("id"))
 
 
-def test_the_bars_of_the_table_are_the_hours_on_one_scale_and_move_with_their_rows(race_team: PlanResult) -> None:
-    page = whole_page(race_team)
-    rows = page.partition('<table class="units-table"')[2].partition("</table>")[0].split("<tr")[2:]
+def test_the_bars_of_the_table_are_the_hours_on_one_scale_and_move_with_their_rows(
+    race_team: PlanResult, race_page: str
+) -> None:
+    rows = race_page.partition('<table class="units-table"')[2].partition("</table>")[0].split("<tr")[2:]
     hours = {cells["unit_id"]: cells for cells in race_team.decided.next_service.iter_rows(named=True)}
     scales = set()
     for row in rows:
@@ -257,7 +257,8 @@ def test_the_bars_of_the_table_are_the_hours_on_one_scale_and_move_with_their_ro
 
 
 def test_drains_of_very_many_units_are_lines_and_all_of_them_are_there() -> None:
-    content = report_content(build_report(FleetShape(units=201, drains=900)))
+    with empty_pictures():
+        content = report_content(build_report(FleetShape(units=201, drains=900)))
     page = page_html(content)
     lines = [text for text in PageReader(page).texts if re.match(r"\d+ \w{3} \d{4}: ", text)]
     brief = [unit for unit in content.units if unit.picture is None]

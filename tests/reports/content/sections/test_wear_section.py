@@ -114,18 +114,18 @@ def test_no_fit_says_why() -> None:
     assert "No line was fitted: no reading has known hours." in section(bare).quantities[0].sentences
 
 
-def test_the_page_holds_the_section_whatever_the_names(race_team: PlanResult) -> None:
-    units = tuple(unit(name) for name in (*HOSTILE, *race_team.decided.next_service["unit_id"]))
+def test_the_page_holds_the_section_whatever_the_names(few_units: PlanResult) -> None:
+    units = tuple(unit(name) for name in (*HOSTILE, *few_units.decided.next_service["unit_id"]))
     lines = dict.fromkeys(HOSTILE, (HOURS, 0.1 + 0.001 * HOURS))
     wear = result(channel(units, unit_lines=lines), channel(units, limit=None))
-    page = whole_page(altered(race_team, wear=wear))
+    page = whole_page(altered(few_units, wear=wear))
     read = PageReader(page)
     assert read.faults == []
     assert len(read.values("id")) == len(set(read.values("id")))
     assert 'id="wear"' in page
     assert "<script>alert" not in page
     assert "fork twist [deg], 2 readings" in page
-    assert page == whole_page(altered(race_team, wear=wear))
+    assert page == whole_page(altered(few_units, wear=wear))
 
 
 def drawn(*units: UnitWear) -> list[tuple[list[float], list[float]]]:
