@@ -18,13 +18,12 @@ def test_the_cheapest_hours_are_the_first_minimum_of_the_cost_per_hour(link):
     curves = drawn_curves(link, 5, units=6, draws=300)
     found = cost_interval(curves, change=50.0, late=900.0)
     hours = np.exp(np.linspace(np.log(0.01), np.log(500), 6000))
-    for row in range(curves.units):
-        one = curves.rows(np.array([row]))
-        cost = np.array([(50.0 + 900.0 * risk_at(one, np.array([h]))[0]) / h for h in hours])
-        falls = np.flatnonzero(np.diff(cost) > 0)
+    costs = np.array([(50.0 + 900.0 * risk_at(curves, np.full(curves.units, h))) / h for h in hours]).T
+    for row, cost in enumerate(costs):
+        rises = np.flatnonzero(np.diff(cost) > 0)
         assert found.why_none[row] == NoOptimum.FOUND
-        assert found.hours[row] == pytest.approx(hours[falls[0]], rel=0.003)
-        assert found.cost_per_hour[row] == pytest.approx(cost[falls[0]], rel=1e-4)
+        assert found.hours[row] == pytest.approx(hours[rises[0]], rel=0.003)
+        assert found.cost_per_hour[row] == pytest.approx(cost[rises[0]], rel=1e-4)
 
 
 def test_it_is_a_minimum_by_scipy_too():

@@ -21,6 +21,7 @@ from draincurve.pipeline.fitting.joint.paired_drains import channel_ratings, pai
 from draincurve.schemas.settings import Priors, Settings
 
 PRIORS = Priors()
+FEW_DRAWS = Settings(posterior_draws=400)
 
 
 def joined(fits, seed: int = 1, priors: Priors = PRIORS):
@@ -32,7 +33,7 @@ def test_correlation_and_odds_ratio_are_found_back(correlation: float, odds_rati
     """Means over three fleets of 40 units with 20 drains: sd of one fleet is about 0.2 and 0.15."""
     found = []
     for seed in range(3):
-        _, joint = joined(fits_of(drains_of(40, 20, correlation, odds_ratio, seed=seed)))
+        _, joint = joined(fits_of(drains_of(40, 20, correlation, odds_ratio, seed=seed), FEW_DRAWS))
         found.append((joint.association.correlation.mean(), joint.association.log_odds_ratio.mean()))
     mean = np.mean(found, axis=0)
     assert mean[0] == pytest.approx(correlation, abs=0.3)
@@ -67,7 +68,7 @@ def test_one_channel_and_three_are_left_as_they_are() -> None:
 
 def test_parameters_stay_each_channels_own_and_draws_are_of_one_number() -> None:
     drains = drains_of(6, 8, 0.5, 2.0, seed=6)
-    fits = fits_of(drains) | {"debris": fits_of(drains, Settings(posterior_draws=400))["debris"]}
+    fits = fits_of(drains) | {"debris": fits_of(drains, FEW_DRAWS)["debris"]}
     both, joint = joined(fits)
     assert {fit.draws for fit in both.values()} == {400}
     assert joint.effects.shape == (2, 400, 6)
@@ -195,7 +196,7 @@ def test_draws_of_a_narrow_association_have_the_moments_of_a_fine_grid(seed: int
     drawn = sampled_association(*sides, pairs.starts, link=0, priors=PRIORS, draws=4000, rng=rng)
     logits = np.log((1 + drawn.correlation) / (1 - drawn.correlation))
     centre = [(values.mean(), values.std()) for values in (logits, drawn.log_odds_ratio)]
-    axes = [np.linspace(mean - 5 * sd, mean + 5 * sd, 25) for mean, sd in centre]
+    axes = [np.linspace(mean - 5 * sd, mean + 5 * sd, 17) for mean, sd in centre]
     a, b = np.meshgrid(*axes, indexing="ij")
     x, weights = roots_hermite(NODES)
     points = np.column_stack((2 / (1 + np.exp(-a.ravel())) - 1, b.ravel()))
