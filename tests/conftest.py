@@ -14,6 +14,7 @@ from hypothesis import settings
 from numba import get_num_threads, set_num_threads
 from running_postgresql import postgresql_server, postgresql_shop
 from running_workers import running_workers
+from small_trees import small_trees
 
 TESTS = Path(__file__).parent
 
@@ -53,6 +54,13 @@ def all_threads() -> Iterator[None]:
     set_num_threads(ALL_THREADS)
     yield
     set_num_threads(1)
+
+
+@pytest.fixture
+def trees_are_small() -> Iterator[None]:
+    """Backtests whose boosted trees take no time: for tests of all else about them."""
+    with small_trees():
+        yield
 
 
 __all__ = ["postgresql_server", "postgresql_shop", "running_workers"]

@@ -13,7 +13,7 @@ import draincurve
 CHECKER = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE)
 
 
-pytestmark = pytest.mark.usefixtures("drawn_in_memory")
+pytestmark = pytest.mark.usefixtures("drawn_in_memory", "trees_are_small")
 
 
 def examples_of(name):

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Iterable
+from contextlib import nullcontext
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
@@ -15,6 +16,7 @@ import polars as pl
 import pytest
 from empty_pictures import empty_pictures
 from matplotlib.figure import Figure
+from small_trees import small_trees
 from typer.testing import CliRunner
 
 from draincurve.cli import app
@@ -92,7 +94,7 @@ def run_program(
 
     page=False leaves out page, printed edition and workbook, which take most of a small plan's time: for tests that
     look at tables, calendar and record only. pictures=False leaves out printed edition, workbook and what is drawn in
-    the page: for tests that read its words.
+    the page: for tests that read its words. The trees of a backtest are small.
     """
     words = [command, *map(str, args)] + ([] if out is None else ["--out", str(out)])
     with pytest.MonkeyPatch.context() as patch:
@@ -100,7 +102,8 @@ def run_program(
             patch.setattr(report_files, "write_files", write_tables_and_opening)
         elif not pictures:
             patch.setattr(report_files, "write_files", write_tables_and_words)
-        result = CliRunner().invoke(app, words)
+        with small_trees() if command == "backtest" else nullcontext():
+            result = CliRunner().invoke(app, words)
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
     return Outcome(result.exit_code, result.output, out)

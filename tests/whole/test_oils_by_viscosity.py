@@ -34,7 +34,7 @@ def test_springs_are_compared_as_in_the_plan(drains):
     assert by_name.comparisons.comparisons != planned.judged.springs
 
 
-def test_earlier_predictions_are_those_that_a_plan_would_have_made(drains, monkeypatch):
+def test_earlier_predictions_are_those_that_a_plan_would_have_made(drains, monkeypatch, trees_are_small):
     seen, fit_as_of = [], rolling_origin.fit_as_of
 
     def watched(rated, settings, *, rng):

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from contextlib import nullcontext
 from pathlib import Path
 
 from draincurve.schemas import channels
@@ -44,8 +45,8 @@ def write_logs() -> None:
 
     plan = FleetPlan(
         name="nosy",
-        units=8,
-        drains=72,
+        units=5,
+        drains=45,
         channels=(
             curve("colour", 40.0, hours_slope=2.2, unit_sd=0.3),
             curve("smell", 6.0, hours_slope=2.6, unit_sd=0.4),
@@ -68,6 +69,7 @@ def main() -> None:
     """Runs the commands one after the other; of the plan without the third channel only its tables are written."""
     import pytest
     from small_logs import write_tables_and_opening
+    from small_trees import small_trees
     from typer.testing import CliRunner
 
     from draincurve.cli import app
@@ -77,7 +79,8 @@ def main() -> None:
         with pytest.MonkeyPatch.context() as patch:
             if "plan_without" in command:
                 patch.setattr(report_files, "write_files", write_tables_and_opening)
-            ran = CliRunner().invoke(app, command)
+            with small_trees() if command[0] == "backtest" else nullcontext():
+                ran = CliRunner().invoke(app, command)
         return ran.exit_code, ran.output
 
     os.chdir(sys.argv[1])

@@ -1,8 +1,11 @@
 from html import unescape
 
 import pandas as pd
+import pytest
 
 import draincurve
+
+pytestmark = pytest.mark.usefixtures("trees_are_small")
 
 
 def test_predictions_and_their_verdicts(fleet, tmp_path):
