@@ -100,8 +100,8 @@ def unit_posteriors(readings: CensoredReadings, point: Floats) -> tuple[Floats, 
 def value_and_gradient(readings: CensoredReadings, point: Floats) -> tuple[float, Floats]:
     """Log likelihood at one point (6,), and its derivatives (6,) by Fisher's identity."""
     log_unit, z, weights = _quadrature(readings, point[None, :], NODES)
-    scores = [weight @ _score(readings, point, node) for node, weight in zip(z[:, 0], weights[:, 0], strict=True)]
-    return float(log_unit.sum()), np.sum(scores, axis=0)
+    scores = weights @ _scores(readings, point, z[:, 0])
+    return float(log_unit.sum()), scores[:, 0].sum(axis=0)
 
 
 def _closed_form(sums: UnitSums, points: Floats) -> Floats:
@@ -123,7 +123,11 @@ def _quadrature(readings: CensoredReadings, points: Floats, nodes_in_one: int) -
     pairs = np.array([(first, second) for first in nodes_1d for second in nodes_1d])
     log_weight = np.log([first * second for first in weight for second in weight]) + np.square(pairs).sum(axis=1)
     nodes = mode + np.sqrt(2.0) * np.einsum("suij,kj->ksui", root, pairs)
-    heights = np.array([_log_joint(readings, free, node) for node in nodes]) + log_weight[:, None, None]
+    if points.shape[0] == 1:  # all nodes at once: many small steps would cost more than the arithmetic
+        joint = _log_joint(readings, free, nodes[:, 0])[:, None]
+    else:
+        joint = np.array([_log_joint(readings, free, node) for node in nodes])
+    heights = joint + log_weight[:, None, None]
     log_unit = logsumexp(heights, axis=0)
     scale = np.log(2.0 * np.abs(root[..., 0, 0] * root[..., 1, 1]))
     return log_unit + scale, nodes, np.exp(heights - log_unit)
@@ -155,7 +159,7 @@ def _by_unit(readings: CensoredReadings, values: Floats) -> Floats:
 
 
 def _log_joint(readings: CensoredReadings, free: _Deviations, z: Floats) -> Floats:
-    """Log density of each unit's readings and z, (S, units)."""
+    """Log density of each unit's readings and z (S, units, 2), (S, units); z of one point may have any S."""
     deviation = free.of(readings, z)
     logs = -0.5 * np.square(deviation) - free.log_s - 0.5 * LOG_2PI
     bounded = readings.side != 0
@@ -200,14 +204,13 @@ def _modes(readings: CensoredReadings, free: _Deviations) -> tuple[Floats, Float
     return z, root
 
 
-def _score(readings: CensoredReadings, point: Floats, z: Floats) -> Floats:
-    """Derivatives of the log density of each unit's readings given z (units, 2), (units, 6)."""
+def _scores(readings: CensoredReadings, point: Floats, z: Floats) -> Floats:
+    """Derivatives of the log density of each unit's readings given z (nodes, units, 2), (nodes, units, 6)."""
     free = _Deviations.at(readings, point[None, :])
-    deviation = free.of(readings, z[None])
-    slope = _slopes(readings, deviation)[0][0]
-    each = np.repeat(z, readings.counts, axis=0)
+    slope = _slopes(readings, free.of(readings, z))[0]
+    each = np.repeat(z, readings.counts, axis=1)
     over_s = slope * np.exp(-point[2])
-    by_log_s = slope * free.base[0] - (readings.side == 0)
-    parts = (over_s, over_s * readings.x, by_log_s, slope * each[:, 0], slope * readings.x * each[:, 0],
-             slope * readings.x * each[:, 1])  # fmt: skip
-    return np.asarray(np.add.reduceat(np.column_stack(parts), readings.first, axis=0))
+    by_log_s = slope * free.base - (readings.side == 0)
+    parts = (over_s, over_s * readings.x, by_log_s, slope * each[..., 0], slope * readings.x * each[..., 0],
+             slope * readings.x * each[..., 1])  # fmt: skip
+    return np.asarray(np.add.reduceat(np.stack(parts, axis=2), readings.first, axis=1))
