@@ -50,6 +50,10 @@ _SAYS_NO_MORE = {
 }
 """Words that may be there or not in a name with a number: 5W, 5wt, SAE 5 and Fork 5 may be one oil."""
 
+_WITH_DECIMALS = frozenset(("oil_grade", "spring_type"))
+"""Names in which a decimal point may be lost: 2.5W and 25W, 4.6 and 46."""
+_POINT = re.compile(r"[._]")
+
 
 def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str, str], ...]:
     """Pairs of names that may be one, each pair as shown.
@@ -81,6 +85,8 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str], looks: bool) 
     words, numbers = _words(key)
     if numbers:
         yield "words", tuple(sorted(words)), numbers, "+" in key
+        if column in _WITH_DECIMALS:
+            yield "digits", tuple(sorted(words)), tuple(_POINT.sub("", number).lstrip("0") for number in numbers)
         dropped = _SAYS_NO_MORE.get(column, frozenset())
         if dropped:
             yield "number", tuple(sorted(word for word in words if word not in dropped)), numbers

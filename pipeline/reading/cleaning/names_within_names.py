@@ -30,6 +30,29 @@ _REMARK = re.compile(r"[(\[{]|\s[^\W\d_A-Z]*[a-z]{3}")
 _BARE_WEIGHT = frozenset(("w", "wt", "weight", "sae"))
 """Words beside the number of an oil that names no maker."""
 
+_OF_A_FAMILY = frozenset(
+    (
+        *(
+            "senior",
+            "junior",
+            "sen",
+            "jun",
+            "sr",
+            "jr",
+            "ii",
+            "iii",
+            "vater",
+            "sohn",
+            "père",
+            "fils",
+            "aîné",
+            "cadet",
+        ),
+        *("padre", "hijo", "mayor", "menor", "figlio"),
+    )
+)
+"""Words by which two people of one name are told apart."""
+
 Words = tuple[str, ...]
 
 
@@ -88,7 +111,7 @@ def _likely_pairs(
             unequal = rare <= RARE and common >= COMMON and (times[text] <= times[name] or only_one)
             if column in PEOPLE:
                 of_its_kind = len(texts) < FEWEST_OF_A_FIRST_NAME or _REMARK.search(text) is not None
-                unequal = unequal or "(" in text
+                unequal = unequal or "(" in text or (only_one and _OF_A_FAMILY.isdisjoint(rest))
             else:
                 of_its_kind = rests[rest] == 1
             if _says_something(rest, column) and (bare or (unequal and of_its_kind)):

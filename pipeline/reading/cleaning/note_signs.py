@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.misspelt_signs import misspelt_in, misspelt_signs
 from draincurve.pipeline.reading.cleaning.safety_words import DENIED, DENIED_BEHIND, DOUBTED, PLAIN, SETTLED, UNSURE
 from draincurve.pipeline.reading.cleaning.working_table import row_findings
 from draincurve.schemas.columns import SIGNS
@@ -21,19 +23,30 @@ DENIAL_WORDS = 4
 """A denial counts for a sign at most this many words behind it."""
 
 _POSSIBLE = {sign: f"possible_{sign}" for sign in NOTE_SIGNS}
+_TWO_LETTERS = re.compile("([aou])e")
+"""How a vowel with two dots is typed where the keyboard has none."""
+_TYPED_WORD = re.compile(r"[\w'-]+")
 _CLAUSE = re.compile(r"[.;!\n,()/]+|\b(?:but|and|aber|und|mais|et|pero|pero|ma)\b")
 
 
+def _plain_letters(text: str) -> str:
+    """The text as it is typed without accents: Späne, Spaene and Spane are one word."""
+    letters = unicodedata.normalize("NFD", text)
+    return _TWO_LETTERS.sub(r"\1", "".join(mark for mark in letters if not unicodedata.combining(mark)))
+
+
 def _any_of(words: dict[str, tuple[str, ...]]) -> dict[str, re.Pattern[str]]:
-    return {sign: re.compile(rf"(?<!\w)(?:{'|'.join(parts)})") for sign, parts in words.items()}
+    return {sign: re.compile(rf"(?<!\w)(?:{_plain_letters('|'.join(parts))})") for sign, parts in words.items()}
 
 
 _PLAIN, _UNSURE = _any_of(PLAIN), _any_of(UNSURE)
 _DENIED, _DENIED_BEHIND, _SETTLED, _DOUBTED = (
-    frozenset(words.split()) for words in (DENIED, DENIED_BEHIND, SETTLED, DOUBTED)
+    frozenset(_plain_letters(words).split()) for words in (DENIED, DENIED_BEHIND, SETTLED, DOUBTED)
 )
 _LOOK_AROUND = re.compile(r"\(\?<?[!=](?:[^()]|\([^()]*\))*\)")
-_ANY = "|".join(_LOOK_AROUND.sub("", part) for words in (PLAIN, UNSURE) for parts in words.values() for part in parts)
+_ANY = _plain_letters(
+    "|".join(_LOOK_AROUND.sub("", part) for words in (PLAIN, UNSURE) for parts in words.values() for part in parts)
+)
 """Finds every note that may have a sign, and a few more: polars knows no look-around."""
 
 
@@ -72,14 +85,17 @@ def signs_of_note(note: str) -> NoteSigns:
     plain: dict[str, str] = {}
     unsure: dict[str, str] = {}
     gone = set()
-    for clause in _CLAUSE.split(note.casefold().replace("’", "'")):
+    for typed in _CLAUSE.split(unicodedata.normalize("NFC", note).casefold().replace("’", "'")):
+        clause, misspelt = _plain_letters(typed), misspelt_in(typed)
         for sign in NOTE_SIGNS:
             match, sure = _PLAIN[sign].search(clause), True
             if match is None:
                 match, sure = _UNSURE[sign].search(clause), False
+            if match is None and sign in misspelt:
+                clause, match = typed, misspelt[sign]
             if match is None or _is_denied(clause[: match.start()]):
                 continue
-            words = _word_at(clause, match)
+            words = _words_typed(typed, clause, match)
             if sure and not _is_doubtful(clause, match.end()):
                 plain.setdefault(sign, words)
             else:
@@ -100,7 +116,10 @@ def note_signs(
     that is entered, or a row that is confirmed, is not asked about. rows : `_row` of each. What a note may mean
     counts until it is answered, unless the note says that it is gone.
     """
-    may_have_sign = notes.str.to_lowercase().str.contains(_ANY).fill_null(False)
+    small = notes.str.normalize("NFC").str.to_lowercase()
+    plain_letters = small.str.normalize("NFD").str.replace_all(r"\p{M}", "").str.replace_all("([aou])e", "$1")
+    misspelt = small.str.contains_any(list(misspelt_signs()))
+    may_have_sign = (plain_letters.str.contains(_ANY) | misspelt).fill_null(False)
     read = {note: signs_of_note(note) for note in notes.filter(may_have_sign).unique(maintain_order=True)}
     plain = {note: tuple(sign in signs.plain for sign in NOTE_SIGNS) for note, signs in read.items()}
     possible = {note: tuple(sign in signs.possible for sign in NOTE_SIGNS) for note, signs in read.items()}
@@ -174,7 +193,10 @@ def _is_doubtful(clause: str, end: int) -> bool:
     return "?" in clause or free or not _DOUBTED.isdisjoint(words) or (bool(settled) and not denied) or before_settled
 
 
-def _word_at(clause: str, match: re.Match[str]) -> str:
-    """The sign with the rest of its last word."""
-    rest = re.match(r"[\w']*", clause[match.end() :])
-    return match.group() + (rest.group() if rest is not None else "")
+def _words_typed(typed: str, clause: str, match: re.Match[str]) -> str:
+    """The words of a sign as they were typed; clause : the same words without accents, in which it was found."""
+    places = [word.span() for word in _TYPED_WORD.finditer(clause)]
+    words = [word.group() for word in _TYPED_WORD.finditer(typed)]
+    return " ".join(
+        word for word, (start, end) in zip(words, places, strict=True) if start < match.end() and end > match.start()
+    ).strip("'")

@@ -190,6 +190,12 @@ _DAMAGE = (
     *("(?:shock|fork|damper|cartridge|seal)s? (?:is |has |was )?bl(?:ew|own)\\b", "blown (?:shock|fork|damper|seal)"),
 )
 """Damage to a part, and slips of the pen."""
+_SLUDGE = (
+    "(?:looks?|looked|came out|is|was) (?:just )?(?:like|as) (?:thin |grey |black )?(?:mud|tar|porridge|soup)\\b",
+    *("sludg(?:e|y)\\b", "(?:wie|als) (?:schlamm|teer)", "ölschlamm", "comme (?:de la )?(?:boue|vase)"),
+    *("como (?:el )?barro", "come (?:il )?fango", "fanghiglia"),
+)
+"""Oil that is no longer an oil."""
 _SCRAP = (
     *("stop (?:riding|using)", "scrap(?:ped)?\\b", "(?<!t )(?<!i )(?<!to )(?<!not )recall(?:s|ed)?\\b"),
     *(
@@ -262,7 +268,7 @@ UNSURE: dict[str, tuple[str, ...]] = {
             "späne",
         ),
         *("bruit", "cassé", "tordu", "bloqué", "jeu\\b", "paillettes", "ruido", "rot[oa]\\b", "doblad", "atascad"),
-        *("rumore", "rott[oa]\\b", "piegat", "bloccat", "scaglie", *_NOISES, *_WEAR, *_DAMAGE, *_SCRAP),
+        *("rumore", "rott[oa]\\b", "piegat", "bloccat", "scaglie", *_NOISES, *_WEAR, *_DAMAGE, *_SLUDGE, *_SCRAP),
     ),
 }
 

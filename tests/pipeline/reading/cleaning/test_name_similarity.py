@@ -139,3 +139,18 @@ def test_the_order_of_names_does_not_matter(names: list[str]) -> None:
 def test_every_missing_letter_is_found(name: str, data: st.DataObject) -> None:
     at = data.draw(st.integers(0, len(name) - 1))
     assert pairs(name, name[:at] + name[at + 1 :], column="rider") == {frozenset((name, name[:at] + name[at + 1 :]))}
+
+
+@pytest.mark.parametrize(
+    ("column", "names", "alike"),
+    [
+        ("oil_grade", ("25W", "2.5W"), True),
+        ("oil_grade", ("25W", "2,5W"), True),
+        ("spring_type", ("Plain 46", "Plain 4.6"), True),
+        ("spring_type", ("Plain 46", "Stepped 4.6"), False),
+        ("oil_grade", ("10W", "1W"), False),
+        ("unit_id", ("F1.2", "F12"), False),
+    ],
+)
+def test_a_decimal_point_may_be_lost_in_an_oil_or_a_spring(column, names, alike):
+    assert (pairs(*names, column=column) == {frozenset(names)}) is alike

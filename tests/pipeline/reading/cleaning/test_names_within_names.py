@@ -121,3 +121,8 @@ def test_a_person_with_a_remark_in_brackets_is_asked_about_however_often_it_is_w
     times = {"Brask": 7, "Brask (Milo on Sunday)": 5}
     assert names_within(times, "rider").pairs == (("Brask (Milo on Sunday)", "Brask"),)
     assert names_within({"Fork 5": 7, "Fork 5 (new)": 5}, "oil_grade").pairs == ()
+
+
+def test_a_first_name_beside_one_full_name_is_asked_about_however_common_both_are() -> None:
+    assert names_within({"Tarek": 8, "Tarek Wend": 7}, "rider").pairs == (("Tarek Wend", "Tarek"),)
+    assert names_within({"Fork 5": 8, "Fork 5 Plus": 7}, "oil_grade").pairs == ()

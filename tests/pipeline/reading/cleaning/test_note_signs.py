@@ -35,6 +35,7 @@ PLAIN = {
             "Riss im Holm",
         ),
         *("ne pas rouler", "no usar", "non usare", "fissuré", "fork seized"),
+        *("GEFAEHRLICH", "metallspaene", "eclats de metal"),
         *("stop riding", "nicht mehr fahren", "scrap this fork", "ne plus rouler", "non più usare", "schrottreif"),
     ),
 }
