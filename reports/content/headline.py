@@ -11,10 +11,7 @@ from draincurve.reports.content.freshness import Freshness
 from draincurve.reports.content.sections.work_list import WorkList
 from draincurve.reports.content.service_rows import ServiceRow
 
-_UNKNOWN_HOURS = (
-    "counts as due: the hours on its oil are not known",
-    "count as due: the hours on their oil are not known",
-)
+_UNKNOWN_HOURS = ("counts as due, hours not known", "count as due, hours not known")
 
 
 def headline(counts: FleetCounts, work: WorkList | None, inspect: int, *, as_of: date) -> str:
