@@ -7,7 +7,7 @@ among them), standard deviation between units (1, absent without units).
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from scipy.special import roots_hermite
@@ -109,6 +109,13 @@ def slices_without_units(rows: int) -> Integers:
     return np.unique(np.append(np.arange(0, rows, _SLICE_ROWS), rows)).astype(np.int64)
 
 
+@cache
+def _rule(nodes: int) -> Rule:
+    """Nodes of the quadrature and their log weights; kept, since a likelihood of one unit takes less time."""
+    x, w = roots_hermite(nodes)
+    return Rule(np.ascontiguousarray(x), np.log(w) + x**2)
+
+
 class Likelihood:
     """Log marginal likelihood of `ratings` under `link`.
 
@@ -118,8 +125,7 @@ class Likelihood:
     def __init__(self, ratings: Ratings, link: Link, *, nodes: int) -> None:
         self.ratings = ratings
         self.link = link
-        x, w = roots_hermite(nodes if ratings.has_units else 1)
-        self.rule = Rule(np.ascontiguousarray(x), np.log(w) + x**2)
+        self.rule = _rule(nodes if ratings.has_units else 1)
         self.slices = UnitSlices(ratings.starts, ratings.blocks)
         self.modes: Floats = np.zeros(ratings.starts.size - 1)
 

@@ -37,9 +37,7 @@ def leave_unit_out(objective: Objective, mode: Point, *, units: Integers) -> Uni
     objective : with a prior; mode : its mode; units : indices of the units to score, (U,).
     """
     information = -objective.hessian(mode)
-    steps = [_step_without(objective, mode, information=information, unit=int(unit)) for unit in units]
-    scores = np.array([score for score, _ in steps])
-    gains = np.array([gain for _, gain in steps])
+    scores, gains = _steps_without(objective, mode, information=information, units=units)
     longest = np.argsort(-gains, kind="stable")[:MOST_REFITS]
     refitted = longest[gains[longest] > LONG_STEP]
     for index in refitted:
@@ -47,20 +45,25 @@ def leave_unit_out(objective: Objective, mode: Point, *, units: Integers) -> Uni
     return UnitScores(scores, refitted.size)
 
 
-def _step_without(objective: Objective, mode: Point, *, information: Floats, unit: int) -> tuple[float, float]:
-    """(score, gain in log density) of a unit, with the mode without it approximated by one Newton step."""
+def _steps_without(
+    objective: Objective, mode: Point, *, information: Floats, units: Integers
+) -> tuple[Floats, Floats]:
+    """Score and gain in log density of each unit, (U,) each; one Newton step approximates the mode without it."""
     working, layout = mode.working, objective.layout
-    of_unit = objective.likelihood.of_units(np.array([unit]))
     natural, jacobian = layout.natural(working), layout.jacobian(working)
-    value, by_natural = of_unit.value_and_gradient(natural)
-    gradient = jacobian.T @ by_natural
-    curvature = jacobian.T @ of_unit.hessian(natural) @ jacobian + layout.second_order_term(working, by_natural)
-    eigenvalues, vectors = np.linalg.eigh(information + curvature)
-    if eigenvalues[0] <= 0.0:
-        return value, np.inf
-    gain = 0.5 * float(np.sum((vectors.T @ gradient) ** 2 / eigenvalues))
-    volume = 0.5 * (float(np.sum(np.log(eigenvalues))) - _log_determinant(information))
-    return value - gain + volume, gain
+    log_determinant = _log_determinant(information)
+    scores, gains = np.empty(units.size), np.full(units.size, np.inf)
+    for index in range(units.size):
+        of_unit = objective.likelihood.of_units(units[index : index + 1])
+        value, by_natural = of_unit.value_and_gradient(natural)
+        gradient = jacobian.T @ by_natural
+        curvature = jacobian.T @ of_unit.hessian(natural) @ jacobian + layout.second_order_term(working, by_natural)
+        eigenvalues, vectors = np.linalg.eigh(information + curvature)
+        scores[index] = value
+        if eigenvalues[0] > 0.0:
+            gains[index] = 0.5 * np.sum((vectors.T @ gradient) ** 2 / eigenvalues)
+            scores[index] = value - gains[index] + 0.5 * (np.sum(np.log(eigenvalues)) - log_determinant)
+    return scores, gains
 
 
 def _refitted_score(objective: Objective, mode: Point, *, information: Floats, unit: int) -> float:
