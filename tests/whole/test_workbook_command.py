@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import openpyxl
 import pytest
-from small_logs import AS_OF, drain, simple_log
+from small_logs import AS_OF, Outcome, drain, run_program, simple_log, write_rows
 
 from draincurve.pipeline.reading.read_inputs import RunInputs, read
 from draincurve.pipeline.reading.sources import source_address
@@ -34,9 +35,14 @@ def put(sheet, row: int, values: dict[str, object]) -> None:
 
 def offered(book, title: str) -> list[str]:
     """Names of one list."""
-    sheet = book["lists"]
-    column = next(cell.column for cell in sheet[1] if cell.value == title)
-    return [cell.value for (cell,) in sheet.iter_rows(min_row=2, min_col=column, max_col=column) if cell.value]
+    titles, *rows = book["lists"].iter_rows(values_only=True)
+    place = titles.index(title)
+    return [row[place] for row in rows if row[place]]
+
+
+def lists_of(path: Path):
+    """A workbook of which only the lists are looked at, without its thousands of formatted cells."""
+    return openpyxl.load_workbook(path, read_only=True)
 
 
 def fill(book, units: list[str], riders: list[str]) -> int:
@@ -81,52 +87,63 @@ def fill(book, units: list[str], riders: list[str]) -> int:
     return row - 1
 
 
-@pytest.fixture
-def log(write) -> Path:
+@dataclass(frozen=True)
+class Filled:
+    """A workbook that was written for a log and filled in, and what was said when it was written."""
+
+    path: Path
+    written: Outcome
+    units: list[str]
+    riders: list[str]
+    drains: int
+
+
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory) -> Filled:
+    folder = tmp_path_factory.mktemp("bench")
+    path, log = folder / "bench.xlsx", write_rows(folder / "log.csv", hostile_log())
+    written = run_program("workbook", path, "--log", log, "--as-of", AS_OF)
+    book = openpyxl.load_workbook(path)
+    units, riders = offered(book, "units"), offered(book, "riders")
+    count = fill(book, units, riders)
+    book.save(path)
+    return Filled(path, written, units, riders, count)
+
+
+def hostile_log() -> list[dict]:
     rows = simple_log(3, 6, rated_by="KB")
     for place, rider in enumerate(HOSTILE_RIDERS):
         rows.append(drain(f"U{1 + place % 3:02d}", date(2026, 3, 1 + place), 8.0 + place % 3, rider=rider))
     rows[0] |= {"unit_id": "=F1+F2", "rated_by": "Vale", "oil_grade": "Fork 7"}
     rows[-1] |= {"rider": "x" * 300}
     rows.append(drain("U99", DAY, 0.0))
-    return write("log.csv", rows)
+    return rows
 
 
-def test_what_is_typed_into_it_is_read_back_without_a_question(run, log: Path, tmp_path: Path) -> None:
-    path = tmp_path / "bench.xlsx"
-    outcome = run("workbook", path, "--log", log, "--as-of", AS_OF, out=False)
-    assert outcome.status == 3
-    assert "held back 2" in outcome.printed
-    assert "names in rows held back are not in the lists" in outcome.printed
-    book = openpyxl.load_workbook(path)
-    units, riders = offered(book, "units"), offered(book, "riders")
-    assert units == ["=F1+F2", "U01", "U02", "U03"]
-    assert set(HOSTILE_RIDERS[:-1]) <= set(riders)
-    count = fill(book, units, riders)
-    book.save(path)
-    checked = read(RunInputs(source_address(str(path)), DAY), Settings())
+def test_what_is_typed_into_it_is_read_back_without_a_question(run, filled: Filled) -> None:
+    assert filled.written.status == 3
+    assert "held back 2" in filled.written.printed
+    assert "names in rows held back are not in the lists" in filled.written.printed
+    assert filled.units == ["=F1+F2", "U01", "U02", "U03"]
+    assert set(HOSTILE_RIDERS[:-1]) <= set(filled.riders)
+    checked = read(RunInputs(source_address(str(filled.path)), DAY), Settings())
     assert checked.held_back.height == 0
     assert checked.remarks.rows() == []
     accounts = {account.table: (account.read, account.accepted) for account in checked.accounts}
-    assert accounts["drains"] == (count, count)
+    assert accounts["drains"] == (filled.drains, filled.drains)
     assert accounts["units"] == accounts["usage"] == accounts["bookings"] == accounts["measurements"] == (4, 4)
     drains = checked.accepted["drains"]
-    assert set(drains["unit_id"]) == set(units)
-    assert set(drains["rider"]) == set(riders)
+    assert set(drains["unit_id"]) == set(filled.units)
+    assert set(drains["rider"]) == set(filled.riders)
     assert sorted(drains["settle_hours"].round(4).unique()) == [0.1667, 1.0]
     assert drains["meter_hours"].null_count() == 0
     ranged = drains.filter(drains["colour_low"] < drains["colour_high"])
     assert ranged.height > 4
-    assert run("check", path, "--as-of", AS_OF, out=False).status == 0
+    assert run("check", filled.path, "--as-of", AS_OF, out=False).status == 0
 
 
-def test_the_main_job_runs_on_it(run, log: Path, tmp_path: Path) -> None:
-    path = tmp_path / "bench.xlsx"
-    run("workbook", path, "--log", log, "--as-of", AS_OF, out=False)
-    book = openpyxl.load_workbook(path)
-    fill(book, offered(book, "units"), offered(book, "riders"))
-    book.save(path)
-    outcome = run("plan", path, "--as-of", AS_OF, page=False)
+def test_the_main_job_runs_on_it(run, filled: Filled) -> None:
+    outcome = run("plan", filled.path, "--as-of", AS_OF, page=False)
     assert outcome.status == 0
     table = outcome.table("next_service")
     assert table.height == 4
@@ -168,7 +185,7 @@ def test_an_empty_usage_sheet_is_the_same_as_none(run, write, tmp_path: Path) ->
     assert filled.equals(plain)
 
 
-def test_it_writes_over_nothing_unasked(run, log: Path, tmp_path: Path) -> None:
+def test_it_writes_over_nothing_unasked(run, tmp_path: Path) -> None:
     path = tmp_path / "bench.xlsx"
     path.write_text("a season of entries")
     outcome = run("workbook", path, out=False)
@@ -176,8 +193,8 @@ def test_it_writes_over_nothing_unasked(run, log: Path, tmp_path: Path) -> None:
     assert "--force" in outcome.printed
     assert path.read_text() == "a season of entries"
     assert run("workbook", path, "--force", out=False).status == 0
-    assert openpyxl.load_workbook(path)["drains"]["A1"].value == "unit_id"
-    assert [item.name for item in tmp_path.iterdir() if item.suffix != ".xlsx"] == ["log.csv"]
+    assert lists_of(path)["drains"]["A1"].value == "unit_id"
+    assert list(tmp_path.iterdir()) == [path]
 
 
 @pytest.mark.parametrize(
@@ -213,17 +230,12 @@ def test_the_register_goes_with_a_log(run, write, tmp_path: Path) -> None:
     assert run("workbook", tmp_path / "a.xlsx", "--units", units, out=False).status == 2
     log = write("log.csv", simple_log(1, 2))
     assert run("workbook", tmp_path / "a.xlsx", "--log", log, "--units", units, out=False).status == 0
-    book = openpyxl.load_workbook(tmp_path / "a.xlsx")
+    book = lists_of(tmp_path / "a.xlsx")
     assert offered(book, "units") == ["F42", "U01"]
     assert offered(book, "machines") == ["bike 9"]
 
 
-def test_an_earlier_entry_workbook_is_a_log_like_any_other(run, log: Path, tmp_path: Path) -> None:
-    first, second = tmp_path / "first.xlsx", tmp_path / "second.xlsx"
-    run("workbook", first, "--log", log, "--as-of", AS_OF, out=False)
-    book = openpyxl.load_workbook(first)
-    units, riders = offered(book, "units"), offered(book, "riders")
-    fill(book, units, riders)
-    book.save(first)
-    assert run("workbook", second, "--log", first, "--as-of", AS_OF, out=False).status == 0
-    assert offered(openpyxl.load_workbook(second), "units") == units
+def test_an_earlier_entry_workbook_is_a_log_like_any_other(run, filled: Filled, tmp_path: Path) -> None:
+    second = tmp_path / "second.xlsx"
+    assert run("workbook", second, "--log", filled.path, "--as-of", AS_OF, out=False).status == 0
+    assert offered(lists_of(second), "units") == filled.units
