@@ -37,6 +37,11 @@ def track_school() -> PlanResult:
 
 
 @pytest.fixture(scope="session")
+def track_school_content(track_school: PlanResult) -> ReportContent:
+    return report_content(track_school)
+
+
+@pytest.fixture(scope="session")
 def race_content(race_team: PlanResult) -> ReportContent:
     return report_content(race_team, changes=build_changes(FleetShape()))
 

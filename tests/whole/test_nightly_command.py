@@ -531,7 +531,7 @@ def test_no_secret_is_left_behind(night, shop, tmp_path, monkeypatch) -> None:
 HOSTILE = ("../../evil", "/etc/passwd", "a/b", "..", "CON", "-rf", "<b>x</b>", "U\u202e1", "=1+1", "a\x00b")
 
 
-def test_hostile_names_never_become_a_path(whole_pages, night, tmp_path: Path) -> None:
+def test_hostile_names_never_become_a_path(words_of_pages, night, tmp_path: Path) -> None:
     shop = tmp_path / "deep" / "shop"
     shop.mkdir(parents=True)
     rows = []

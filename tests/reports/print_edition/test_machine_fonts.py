@@ -15,7 +15,7 @@ from PIL import Image
 from printed_text import squeezed, whole_text
 
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.reports.content.report_content import report_content
+from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.figures.svg_picture import inline_picture
 from draincurve.reports.print_edition import machine_fonts
 from draincurve.reports.print_edition.machine_fonts import fonts_for, letters_of
@@ -51,6 +51,11 @@ def named(report: PlanResult) -> PlanResult:
     )
 
 
+@pytest.fixture(scope="module")
+def content(race_team: PlanResult) -> ReportContent:
+    return report_content(named(race_team))
+
+
 def test_cyrillic_greek_and_arabic_are_the_programs_own(machine: list[Path]) -> None:
     assert fonts_for(letters_of(["Вилка", "Πιρούνι", "شوكة", "Größe µ ½ ▲ …"])).missing == frozenset()
 
@@ -59,8 +64,7 @@ def test_marks_without_a_glyph_need_none() -> None:
     assert letters_of(["a\u00a0b\u200b\u2068\u2069\u200d\ufe0f\ufffd", "plain"]) == frozenset()
 
 
-def test_what_no_font_has_is_said_and_is_no_box(machine: list[Path], race_team: PlanResult) -> None:
-    content = report_content(named(race_team))
+def test_what_no_font_has_is_said_and_is_no_box(machine: list[Path], content: ReportContent) -> None:
     printed = printed_report(content)
     said = "No font on this machine has Chinese or Japanese characters"
     assert printed.unprinted.startswith(f"{said} and some symbols: they are printed as \ufffd.")
@@ -74,11 +78,11 @@ def test_what_no_font_has_is_said_and_is_no_box(machine: list[Path], race_team: 
 
 
 def test_what_a_font_of_the_machine_has_is_printed(
-    machine: list[Path], race_team: PlanResult, tmp_path: Path
+    machine: list[Path], content: ReportContent, tmp_path: Path
 ) -> None:
     machine.append(write_font(tmp_path / "han.ttf", HAN, "Invented Han"))
     machine.append(write_font(tmp_path / "symbols.ttf", "🏍", "Invented Symbols"))
-    printed = printed_report(report_content(named(race_team)))
+    printed = printed_report(content)
     assert printed.unprinted == ""
     text = whole_text(printed.pdf)
     assert text.count(HAN) >= 3
