@@ -6,59 +6,68 @@ import pytest
 DAYS = [{"drained_on": f"2026-0{month}-04"} for month in range(1, 4)]
 
 
-@pytest.mark.parametrize(
-    "note",
-    [
-        "actually 24 h",
-        "Debris is wrong",
-        "should be debris 4",
-        "should have been 12.5 h",
-        "seals ok; date wrong, was a week later",
-        "this was F03 not F01",
-        "was 46, not 44",
-        "eigentlich 14 Stunden",
-        "Datum falsch",
-        "la date est fausse",
-        "fecha incorrecta",
-        "data sbagliata",
-        "Einheit nicht richtig",
-    ],
-)
-def test_a_note_that_corrects_a_cell_holds_its_row_back(check, note: str) -> None:
-    log = check(*DAYS, {"drained_on": "2026-04-04", "note": note})
-    assert log.held_back.select("line", "column", "value").rows() == [(5, "note", note)]
-    assert "correct that cell" in log.held_back["reason"].item()
+def noted(*notes: str) -> list[dict]:
+    """A row for each note, after three without one."""
+    return DAYS + [{"drained_on": f"2026-04-{day:02d}", "note": note} for day, note in enumerate(notes, 4)]
 
 
-@pytest.mark.parametrize(
-    "note",
-    [
-        "actually looked fine",
-        "should be changed at 10 h next time",
-        "should be ok",
-        "fork leg wrong way round, turned",
-        "wrong oil in the shop, ordered more",
-        "not the right day for it",
-        "was 3 laps only",
-        "pressure should be 10 psi",
-        "really 3 bad ruts",
-        "date of the race: 12 May",
-    ],
+CORRECTIONS = (
+    "actually 24 h",
+    "Debris is wrong",
+    "should be debris 4",
+    "should have been 12.5 h",
+    "seals ok; date wrong, was a week later",
+    "this was F03 not F01",
+    "was 46, not 44",
+    "eigentlich 14 Stunden",
+    "Datum falsch",
+    "la date est fausse",
+    "fecha incorrecta",
+    "data sbagliata",
+    "Einheit nicht richtig",
 )
-def test_other_notes_are_notes(check, note: str) -> None:
-    log = check(*DAYS, {"drained_on": "2026-04-04", "note": note})
+
+
+def test_a_note_that_corrects_a_cell_holds_its_row_back(check) -> None:
+    log = check(*noted(*CORRECTIONS))
+    held = log.held_back.sort("line").select("line", "column", "value").rows()
+    assert held == [(line, "note", note) for line, note in enumerate(CORRECTIONS, 5)]
+    assert log.held_back["reason"].str.contains("correct that cell").all()
+
+
+OTHER_NOTES = (
+    "actually looked fine",
+    "should be changed at 10 h next time",
+    "should be ok",
+    "fork leg wrong way round, turned",
+    "wrong oil in the shop, ordered more",
+    "not the right day for it",
+    "was 3 laps only",
+    "pressure should be 10 psi",
+    "really 3 bad ruts",
+    "date of the race: 12 May",
+)
+
+
+def test_other_notes_are_notes(check) -> None:
+    log = check(*noted(*OTHER_NOTES))
     assert log.held_back_count == 0
     assert log.assumed.is_empty()
 
 
-@pytest.mark.parametrize(
-    "note",
-    ["hours guessed", "Hours: estimated", "guessed hours", "Stunden geschätzt", "heures estimées", "ore stimate"],
-)
-def test_hours_that_a_note_calls_rough_are_an_assumption(check, note: str) -> None:
-    log = check(*DAYS, {"drained_on": "2026-04-04", "note": note})
+def test_hours_that_a_note_calls_rough_are_an_assumption(check) -> None:
+    rough = (
+        "hours guessed",
+        "Hours: estimated",
+        "guessed hours",
+        "Stunden geschätzt",
+        "heures estimées",
+        "ore stimate",
+    )
+    log = check(*noted(*rough))
     assert log.held_back_count == 0
-    assert log.assumed.select("line", "column").rows() == [(5, "oil_hours")]
+    assumed = log.assumed.sort("line").select("line", "column").rows()
+    assert assumed == [(line, "oil_hours") for line, _ in enumerate(rough, 5)]
 
 
 def rows(*units_and_notes: tuple[str, str]) -> list[dict]:

@@ -10,8 +10,13 @@ def rows(*units_and_sides: tuple[str, str | None], header: str = "Side") -> list
     ]
 
 
-@pytest.mark.parametrize(("left", "right"), [("L", "R"), ("left", "right"), ("links", "rechts"), ("front", "rear")])
-@pytest.mark.parametrize("header", ["Side", "L/R", "Seite"])
+@pytest.mark.parametrize(
+    ("header", "left", "right"),
+    [
+        *(("Side", "L", "R"), ("L/R", "L", "R"), ("Seite", "links", "rechts")),
+        *(("Side", "left", "right"), ("Side", "front", "rear")),
+    ],
+)
 def test_each_side_is_a_unit(check, header: str, left: str, right: str) -> None:
     log = check(*rows(("1", left), ("1", right), ("2", left), ("1", left), ("2", right), header=header))
     assert sorted(log.accepted["drains"]["unit_id"].unique()) == sorted(

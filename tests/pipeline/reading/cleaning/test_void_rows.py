@@ -20,9 +20,8 @@ def test_the_beginning_of_a_note(check, note: str) -> None:
     assert log.held_back.select("line", "column").rows() == [(2, "note")]
 
 
-@pytest.mark.parametrize(
-    "note",
-    [
+def test_other_notes_are_notes(check) -> None:
+    notes = (
         "planned for Sunday",
         "no void in the seal",
         "ignored the noise",
@@ -30,7 +29,7 @@ def test_the_beginning_of_a_note(check, note: str) -> None:
         "wrong way round before",
         "example of bad seals",
         "ok",
-    ],
-)
-def test_other_notes_are_notes(check, note: str) -> None:
-    assert check({"note": note, "who typed": note}).held_back_count == 0
+    )
+    days = [f"2026-03-{day:02d}" for day, _ in enumerate(notes, 1)]
+    rows = [{"drained_on": day, "note": note, "who typed": note} for day, note in zip(days, notes, strict=True)]
+    assert check(*rows).held_back_count == 0

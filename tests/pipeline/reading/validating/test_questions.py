@@ -40,22 +40,22 @@ def test_on_the_limit_nothing_is_asked(check, messages, change: dict[str, str]) 
     assert messages(log) == []
 
 
-@pytest.mark.parametrize(
-    "note",
-    [
-        "nur Kontrolle, Öl wieder eingefüllt",
-        "looked at it, poured back",
-        "Huile remise",
-        "only checked",
-        "same oil as last time, only topped",
-        "Öl nur nachgefüllt",
-        "did not change oil",
-    ],
+NOT_CHANGED = (
+    "nur Kontrolle, Öl wieder eingefüllt",
+    "looked at it, poured back",
+    "Huile remise",
+    "only checked",
+    "same oil as last time, only topped",
+    "Öl nur nachgefüllt",
+    "did not change oil",
 )
-def test_oil_that_may_have_gone_back_in_is_asked_about(check, messages, note: str) -> None:
+
+
+def test_oil_that_may_have_gone_back_in_is_asked_about(check, messages) -> None:
+    rows = [{"unit_id": f"F{unit}", "note": note} for unit, note in enumerate(NOT_CHANGED, 11)]
     asked = "did the old oil go back in? Then write top-up under service_kind; now it counts as a change of oil"
-    assert messages(check({"note": note})) == [asked]
-    assert asked not in messages(check({"note": note, "service_kind": "top-up"}))
+    assert messages(check(*rows), "note") == [asked] * len(NOT_CHANGED)
+    assert asked not in messages(check(*(row | {"service_kind": "top-up"} for row in rows)))
     assert messages(check({"note": "same oil as before, fed back to the rider"})) == []
 
 
