@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from long_runs.data_sets import NAMES, SUMMARIES, data_set, fitted, rider_coding, tenth_hours
 from scipy import integrate, stats
+from scipy.special import expit
 
 from draincurve.pipeline.fitting.posterior.posterior_draws import sample_posterior
 
@@ -93,8 +94,8 @@ def plain_log_density(name, working, centres):
 
 def _log_of_unit(ratings, eta, cuts, unit_sd):
     def joint(z):
-        above = stats.logistic.cdf(cuts[ratings] - eta - unit_sd * z)
-        below = stats.logistic.cdf(cuts[ratings - 1] - eta - unit_sd * z)
+        above = expit(cuts[ratings] - eta - unit_sd * z)
+        below = expit(cuts[ratings - 1] - eta - unit_sd * z)
         return np.prod(above - below) * np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi)
 
     grid = np.linspace(-8, 8, 65)
