@@ -79,6 +79,18 @@ def test_the_headline_says_before_where_a_booked_event_decides(race_team: PlanRe
     assert screen(result).headline == "1 unit is due now. 1 more within a week."
 
 
+def test_units_of_unknown_hours_are_counted_apart_from_those_that_are_due(race_team: PlanResult) -> None:
+    result = due_in(race_team, [0, 0, 0, 0, 30])
+    table = result.decided.next_service.with_columns(
+        pl.Series("hours_on_oil", [30.0, None, None, None, 2.0]),
+        pl.Series("set_by", ["colour", "debris", None, "oil_age", "colour"], dtype=pl.String),
+    )
+    found = screen(altered(result, next_service=table))
+    assert found.headline == "2 units are due now. 2 more count as due, hours not known.", "oil age needs no hours"
+    only = altered(result, next_service=table[1:2])
+    assert screen(only).headline == "1 unit counts as due, hours not known."
+
+
 def test_the_headline_counts_each_unit_once(race_team: PlanResult) -> None:
     signs = race_team.decided.inspect_now.head(2).with_columns(unit_id=pl.Series(["F01", "F03"]))
     result = altered(due_in(race_team, [0, 0, 5, 6, None, 30]), inspect_now=signs)

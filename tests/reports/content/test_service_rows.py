@@ -60,6 +60,13 @@ def test_order_is_due_now_then_without_a_date_then_by_date(race_team: PlanResult
         ),
         ({"hours_left": None, "due_on": AS_OF, "due_before": None}, "due now", "hours on the oil not known"),
         (
+            {"hours_left": None, "last_drained_on": None, "due_on": AS_OF, "due_before": None},
+            "due now",
+            "no oil change on record",
+        ),
+        ({"hours_left": -1.5, "hours_on_oil_basis": "estimated"}, "due now", "about 2 h over"),
+        ({"hours_left": -0.4, "hours_on_oil_basis": "estimated"}, "due now", "under an hour over"),
+        (
             {"interval_h": None, "hours_left": None, "due_on": None, "due_before": None},
             "no date known",
             "no interval",
@@ -127,3 +134,9 @@ def test_of_units_due_now_those_that_ride_next_come_first(race_team: PlanResult)
     assert [row.name for row in rows] == ["F02", "F03", "F01"]
     assert [row.ride_text(AS_OF) for row in rows[1:]] == ["rides Sat 16 May", "no ride booked"]
     assert [row.name for row in service_rows(table, NAMES, as_of=AS_OF)] == ["F01", "F02", "F03"]
+
+
+def test_an_estimate_of_the_hours_on_the_oil_is_given_to_the_hour(race_team: PlanResult) -> None:
+    (logged,) = rows_with(race_team, hours_on_oil=7.4, hours_on_oil_basis="logged")
+    (estimated,) = rows_with(race_team, hours_on_oil=7.4, hours_on_oil_basis="estimated")
+    assert (logged.on_oil_hours, estimated.on_oil_hours) == ("7.4 h", "about 7 h")
