@@ -162,14 +162,16 @@ def _of_rows(findings: pl.DataFrame) -> pl.DataFrame:
 
 
 def _asked_text(log: Log) -> str:
-    """How many rows are asked about, in how many questions, and how many questions are about no row.
+    """How many rows are asked about, in how many questions and signs, and how many questions are about no row.
 
     Empty where there is no question.
     """
-    rows, asked = log.asked_rows, _of_rows(log.asked)
+    rows, asked, signs = log.asked_rows, _of_rows(log.asked), _of_rows(log.stated_signs).height
     whole = asked.get_column("line").null_count()
-    about_rows = asked.height - whole
-    more = f" in {_counted(about_rows, 'question')}" if about_rows > rows else ""
+    questions = asked.height - whole - signs
+    kinds = [_counted(questions, "question")] if questions else []
+    kinds += [f"{_counted(signs, 'sign')} to inspect for"] if signs else []
+    more = f" in {' and '.join(kinds)}" if signs or questions > rows else ""
     texts = [f"{_counted(rows, 'row')} asked about{more}"] if rows else []
     texts += [f"{_counted(whole, 'question')} about the whole log"] if whole else []
     return ", ".join(texts)

@@ -12,15 +12,20 @@ LONGEST_VALUE = 40
 
 
 def asked_text(log: Log) -> str:
-    """How many questions there are, about how many rows, and who is to answer them; empty where there is none."""
-    questions, whole = log.asked.height, log.asked.get_column("line").null_count()
-    if not questions:
-        return ""
-    rows = wording.counted(log.asked_rows, "row")
+    """How many questions there are, about how many rows, and who is to answer them, and how many signs are stated.
+
+    Empty where nothing is asked.
+    """
+    signs = log.stated_signs
+    asked = log.asked.join(signs, on=log.asked.columns, how="anti", nulls_equal=True)
+    questions, whole = asked.height, asked.get_column("line").null_count()
+    rows = wording.counted(asked.drop_nulls("line").select("source", "line").n_unique(), "row")
     about = f"{wording.grouped(questions - whole)} on {rows}, {whole} on the whole log" if whole else f"on {rows}"
     if whole == questions:
         about = "on the whole log"
-    return f"{wording.counted(questions, 'question')} to whoever wrote the log ({about})"
+    said = [f"{wording.counted(questions, 'question')} to whoever wrote the log ({about})"] if questions else []
+    said += [f"{wording.counted(signs.height, 'sign')} to inspect for"] if signs.height else []
+    return "; ".join(said)
 
 
 def accepted_text(log: Log) -> str:

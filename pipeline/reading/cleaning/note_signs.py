@@ -9,7 +9,15 @@ from dataclasses import dataclass
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.misspelt_signs import misspelt_in, misspelt_signs
-from draincurve.pipeline.reading.cleaning.safety_words import DENIED, DENIED_BEHIND, DOUBTED, PLAIN, SETTLED, UNSURE
+from draincurve.pipeline.reading.cleaning.safety_words import (
+    DENIED,
+    DENIED_BEHIND,
+    DOUBTED,
+    INSPECT_NOW,
+    PLAIN,
+    SETTLED,
+    UNSURE,
+)
 from draincurve.pipeline.reading.cleaning.working_table import row_findings
 from draincurve.schemas.columns import SIGNS
 
@@ -167,7 +175,7 @@ def _finding(rows: pl.DataFrame, sign: str, *, words: str, plain: bool, gone: bo
     if sign not in SIGNS:
         yes = "write yes in a column headed confirmed"
         unsure = f"is it gone? If so, {yes}" if gone else f"inspect now? If there is no need, {yes}"
-        message = f"warning in the note, '{words}': " + ("inspect now, whatever the interval" if plain else unsure)
+        message = f"warning in the note, '{words}': " + (INSPECT_NOW if plain else unsure)
         return row_findings(rows, "note", kind="asked", message=message)
     about = rows.filter(pl.col(sign).is_null()).drop(sign).rename({"note": sign})
     if plain:

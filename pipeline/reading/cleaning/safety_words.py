@@ -6,6 +6,9 @@ a word. PLAIN words mean an inspection now where nothing near them denies it; UN
 
 from __future__ import annotations
 
+INSPECT_NOW = "inspect now, whatever the interval"
+"""What a finding says of a sign that is stated, so that there is nothing to answer."""
+
 _SEALS = "(?:o[ -]?ring|(?:oil |dust |fork |shaft )?seal|wiper|gasket)s?"
 _WET_PARTS = "(?:seal|cap|top cap|bolt|leg|lower|stanchion|valve|shaft|wiper|adjuster)s?"
 _COATING = "(?:hard )?(?:coating|coat|anodi[sz]ing|plating|chrome)"

@@ -19,6 +19,7 @@ from draincurve.pipeline.reading.cleaning.laboratory_samples import with_long_sa
 from draincurve.pipeline.reading.cleaning.marked_cells import with_marks_of_held_back, with_values_in_doubt
 from draincurve.pipeline.reading.cleaning.names_of_no_unit import with_no_units_held_back
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
+from draincurve.pipeline.reading.cleaning.safety_words import INSPECT_NOW
 from draincurve.pipeline.reading.cleaning.shifted_rows import with_shifted_rows_held_back
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
 from draincurve.pipeline.reading.cleaning.table_parsing import parsed_table
@@ -127,6 +128,11 @@ class Log:
     def asked(self) -> pl.DataFrame:
         """The questions among the remarks."""
         return self.remarks.filter(pl.col("kind") == "asked")
+
+    @property
+    def stated_signs(self) -> pl.DataFrame:
+        """Those among what is asked that state a sign to inspect for, which leaves nothing to answer."""
+        return self.asked.filter(pl.col("message").str.ends_with(INSPECT_NOW))
 
     @property
     def asked_rows(self) -> int:

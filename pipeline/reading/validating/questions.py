@@ -7,6 +7,7 @@ from dataclasses import replace
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.note_signs import SIGNS_IN_QUESTION
+from draincurve.pipeline.reading.cleaning.safety_words import INSPECT_NOW
 from draincurve.pipeline.reading.cleaning.word_cells import read_yes_no
 from draincurve.pipeline.reading.cleaning.working_table import (
     WorkingTable,
@@ -153,7 +154,7 @@ def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
     told = rows.join(working.raw.select("_row", *cells), on="_row", how="left")
     denied = read_yes_no(told[f"_{sign}"].cast(pl.String), sign)["value"].eq(False).fill_null(False)
     value = pl.when(denied).then("_note").otherwise(pl.coalesce(f"_{sign}", "_note")).alias(sign)
-    return row_findings(told.select("_row", value), sign, kind="asked", message="inspect now, whatever the interval")
+    return row_findings(told.select("_row", value), sign, kind="asked", message=INSPECT_NOW)
 
 
 def _question(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:

@@ -90,3 +90,10 @@ def test_litres_in_a_whole_column_are_asked_about_with_a_header_that_is_read(che
     (question,) = [text for text in check(*rows).asked["message"] if "are they litres?" in text]
     answer = re.search("write '(.*)' above them", question)[1]
     assert match_header(answer, "drains") == MatchedHeader("filled_ml", "l")
+
+
+@pytest.mark.parametrize(("leak", "more"), [("yes", ""), ("no", ", or does it leak"), ("", ", or does it leak")])
+def test_a_leak_that_is_stated_is_not_asked_about(check, leak, more) -> None:
+    rows = volume_rows(*USUAL) + volume_rows(("480", "300"), unit="F2", leak=leak)
+    messages = [row["message"] for row in check(*rows).asked.filter(pl.col("column") == "drained_ml").to_dicts()]
+    assert messages == [f"little oil came out: 63 %. Was it drained fully{more}?"]
