@@ -80,7 +80,10 @@ def change_list(
         ChangeLine("Rows", text=_rows(changes)),
         ChangeLine("Settings", text=_settings(changes)),
     )
-    return ChangeList(wording.weekday(changes.since, as_of), tuple(line for line in lines if line.units or line.text))
+    since = wording.weekday(changes.since, as_of)
+    if changes.since == as_of:
+        since = f"{since}, made earlier"
+    return ChangeList(since, tuple(line for line in lines if line.units or line.text))
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,6 +37,10 @@ def test_where_nothing_changed_the_list_is_empty_and_names_the_day() -> None:
     assert found is not None
     assert found.lines == ()
     assert found.since == "Sat 13 Jun"
+    same_day = dataclasses.replace(QUIET, since=AS_OF)
+    again = change_list(same_day, UnitNames(frozenset()), in_service=frozenset(), as_of=AS_OF)
+    assert again is not None
+    assert again.since == "Sat 20 Jun, made earlier"
 
 
 def test_missing_rows_come_first_as_warnings() -> None:
