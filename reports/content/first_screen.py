@@ -62,6 +62,11 @@ class InspectLine:
         return f"{self.name} ({self.place})" if self.place else self.name
 
     @property
+    def place_and_rides(self) -> str:
+        """Where the unit is, and when it rides next, as far as they are known."""
+        return "; ".join(part for part in (self.place, self.rides) if part)
+
+    @property
     def seen_and_rides(self) -> str:
         """When the sign was seen, and when the unit rides next."""
         return f"seen {self.seen_on}; {self.rides}" if self.rides else f"seen {self.seen_on}"

@@ -33,8 +33,8 @@ def _inspect(line: InspectLine) -> dict[str, Any]:
         "anchor": line.anchor,
         "in_service": line.in_service,
         "signs": line.signs,
-        "seen_and_rides": line.seen_and_rides,
-        "place": line.place,
+        "seen_on": line.seen_on,
+        "detail": line.place_and_rides,
     }
 
 
