@@ -11,6 +11,7 @@ import deep_runs
 import pytest
 import typer.testing
 from hypothesis import settings
+from no_evidence import no_evidence
 from numba import get_num_threads, set_num_threads
 from running_postgresql import postgresql_server, postgresql_shop
 from running_workers import running_workers
@@ -60,6 +61,13 @@ def all_threads() -> Iterator[None]:
 def trees_are_small() -> Iterator[None]:
     """Backtests whose boosted trees take no time: for tests of all else about them."""
     with small_trees():
+        yield
+
+
+@pytest.fixture
+def without_evidence() -> Iterator[None]:
+    """Plans without what only their report shows: for tests of a plan's answers."""
+    with no_evidence():
         yield
 
 

@@ -42,6 +42,7 @@ def shop(run, write, tmp_path):
     return call
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_wear_only_shortens_and_is_named(shop):
     without, with_wear = (shop(rows, page=False).table("next_service") for rows in (None, measured()))
     joined = without.join(with_wear, on="unit_id", suffix="_worn")
@@ -62,6 +63,7 @@ def test_a_part_past_its_limit_is_on_the_first_screen_and_due(shop):
     assert 'id="wear"' not in shop(None, pictures=False).page()
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_bad_rows_are_held_back_and_counted(shop):
     rows = [*measured(), measured()[0] | {"unit": "kg"}, measured()[0] | {"value": "400"}]
     found = shop(rows, page=False)

@@ -65,6 +65,7 @@ def test_parts_have_dates_and_visits(run, write, names) -> None:
     assert pl.read_excel(found.folder / "tables.xlsx", sheet_name="parts", engine="openpyxl").height == table.height
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_rows_that_the_log_contradicts_are_asked_about_and_lengthen_nothing(run, write, names) -> None:
     """A spring that is older by the drains is due by those hours; rows of a unit that nobody knows are counted."""
     drains = [row | {"spring_hours": round(300 + at, 1)} for at, row in enumerate(simple_log(3, 8))]

@@ -79,6 +79,7 @@ def test_race_team_intervals_cover_most_true_hours(race_team) -> None:
     assert inside >= 12
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_track_school_finds_planted_units_and_little_else(run) -> None:
     folder = SAMPLES / "track_school"
     outcome = run("plan", folder / "log.xlsx", *sides(folder), page=False)
@@ -93,6 +94,7 @@ def test_track_school_finds_planted_units_and_little_else(run) -> None:
     assert maker.height == 122
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_rows_in_another_order_give_the_same_tables(run, write) -> None:
     rows = simple_log(4, 6)
     first = run("plan", write("a.csv", rows), "--as-of", AS_OF, page=False)
@@ -153,6 +155,7 @@ def test_a_log_with_every_row_held_back_still_accounts_for_them(run, write) -> N
     assert outcome.table("next_service").height == 0
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_caps_stand_over_the_model(run, write, tmp_path: Path) -> None:
     settings = tmp_path / "settings.toml"
     settings.write_text("[caps]\nmax_interval_h = 3.3\nmax_oil_days = 30")

@@ -27,6 +27,7 @@ def test_what_changed_since_an_earlier_folder(run, write) -> None:
     assert "NEW" in now.page()
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_the_same_log_changes_nothing_and_no_since_says_nothing(run, write) -> None:
     log = write("a.csv", simple_log(3, 4))
     first = run("plan", log, "--as-of", AS_OF, page=False)
@@ -37,6 +38,7 @@ def test_the_same_log_changes_nothing_and_no_since_says_nothing(run, write) -> N
     assert "warning" not in again.printed
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_a_folder_may_be_held_against_itself_and_replaced(run, write) -> None:
     log = write("a.csv", simple_log(2, 3))
     first = run("plan", log, "--as-of", "2026-06-19", page=False)

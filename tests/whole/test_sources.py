@@ -97,6 +97,7 @@ def same_results(out: Path, from_csv: Path) -> None:
     assert held.select("column", "value").rows() == expected.select("column", "value").rows()
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_a_pattern_of_monthly_files_answers_as_the_whole_log(csv_log, from_csv, run, tmp_path):
     header, *lines = (csv_log / "drains.csv").read_text().splitlines(keepends=True)
     for start in range(0, len(lines), 6):
@@ -107,6 +108,7 @@ def test_a_pattern_of_monthly_files_answers_as_the_whole_log(csv_log, from_csv, 
     assert "log-12.csv" in done.table("held_back")["source"].to_list()
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_an_sqlite_database_answers_as_the_file(sqlite_log, from_csv, run):
     before = sqlite_log.read_bytes()
     done = run("plan", sqlite_log, "--as-of", AS_OF, page=False)
@@ -116,6 +118,7 @@ def test_an_sqlite_database_answers_as_the_file(sqlite_log, from_csv, run):
     assert done.record()["log"].endswith("shop.db")
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_a_postgresql_database_answers_as_the_file_and_tells_no_password(server_log, from_csv, run, secret, capfd):
     done = run("plan", server_log, "--as-of", AS_OF, "--verbose")
     assert done.status == 3

@@ -15,6 +15,7 @@ from draincurve.schemas.errors import SourceError
 TABLES = ("next_service", "fleet_intervals", "springs", "reasons", "inspect_now", "held_back")
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_the_frames_are_pandas_or_polars(fleet, result):
     assert all(isinstance(getattr(result, name), pd.DataFrame) for name in TABLES)
     other = draincurve.plan(result.log, frames="polars")
@@ -22,6 +23,7 @@ def test_the_frames_are_pandas_or_polars(fleet, result):
     assert other.next_service["unit_id"].to_list() == result.next_service["unit_id"].to_list()
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_frames_give_the_plan_that_the_command_writes(fleet, result, tmp_path):
     write_fleet(
         {name: pl.from_pandas(getattr(fleet, name)) for name in ("drains", "units", "usage", "bookings")},
@@ -145,6 +147,7 @@ def test_each_step_names_the_step_whose_result_it_needs(result):
             call()
 
 
+@pytest.mark.usefixtures("without_evidence")
 def test_a_log_that_ended_long_ago_is_said_to_have_ended(fleet, result):
     assert not any("The log ends" in sentence for sentence in result.warnings)
     last = pd.to_datetime(fleet.drains["drained_on"]).max()
