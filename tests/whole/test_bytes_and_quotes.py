@@ -47,6 +47,16 @@ def test_another_encoding_is_read_and_said(tmp_path, codec):
     assert held == []
 
 
+@pytest.mark.parametrize("codec", ["utf-16", "utf-16-be"])
+def test_what_is_behind_a_lost_byte_is_held_back_and_no_title(tmp_path, codec):
+    content = "\n".join([HEADER, *lines(120)]).encode(codec)
+    at = content.find("F03".encode(codec)[-6:], len(content) // 2)
+    done, held = checked(tmp_path, content[:at] + content[at + 1 :])
+    assert f"held back {len(held)}\n" in done.printed
+    assert "a byte is lost or added here" in held[-1]["reason"]
+    assert done.status == 3
+
+
 @pytest.mark.parametrize("first, last", [(3, 2_700), (10, 11), (50, 130)])  # noqa: PT006
 @pytest.mark.parametrize("column", [0, 4, 7, 8])
 def test_two_stray_quotation_marks_swallow_nothing(tmp_path, first, last, column):

@@ -60,7 +60,7 @@ def check(path: Path, *options: str | Path) -> tuple[int, str]:
 
 def rows(count: int = 6) -> list[str]:
     return [
-        f"F{1 + row % 2:02d};{date(2026, 1 + row, 3).isoformat()};{9 + row};Fork 5;2;2;Plain;Brask"
+        f"F{1 + row % 2:02d};{date(2026, 1 + row % 6, 3 + row // 6).isoformat()};{9 + row};Fork 5;2;2;Plain;Brask"
         for row in range(count)
     ]
 
@@ -112,6 +112,24 @@ def test_totals_titles_and_repeated_headers_are_no_faults(tmp_path: Path) -> Non
         tmp_path / "faulty.csv", header, *rows(), "F01;2026-06-03;;Fork 5;2;2;Plain;Brask", f"Summe;;69{blank}"
     )
     assert check(faulty)[0] == 3
+
+
+@pytest.mark.parametrize(("mark", "name"), [("\t", "tabs"), (",", "commas"), ('"', "semicolons")])
+def test_rows_that_are_parted_otherwise_than_the_log_are_faults(tmp_path: Path, mark: str, name: str) -> None:
+    typed = rows(12)
+    other = [f'"{row}"' if mark == '"' else row.replace(";", mark) for row in typed[-3:]]
+    status, printed = check(write_lines(tmp_path / "log.csv", ";".join(HEADERS["German"]), *typed[:-3], *other))
+    assert "read 12 = accepted 9 + held back 3\n" in printed
+    assert f"in one cell, with {name} between its parts" in " ".join(printed.split())
+    assert status == 3
+
+
+def test_rows_of_statistics_are_no_drains(tmp_path: Path) -> None:
+    statistics = [f"{name};2026-06-03;15;Fork 5;2;2;Plain;Brask" for name in ("Min", "Fleet avg", "Soll", "Vorjahr")]
+    log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["German"]), *rows(), *statistics)
+    status, printed = check(log)
+    assert "read 10 = accepted 6 + held back 4\n" in printed
+    assert status == 3
 
 
 def test_a_unit_that_is_called_total_is_a_unit_once_the_settings_say_so(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.header_meaning import GivenHeaders, match_header
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
-from draincurve.pipeline.reading.sources.source_table import LINE, SURPLUS, SourceTable
+from draincurve.pipeline.reading.sources.source_table import FAULT, LINE, SURPLUS, SourceTable
 from draincurve.schemas.columns import TABLES
 
 REPEATED_HEADER = "repeats the header: it is no row"
@@ -22,6 +22,7 @@ BELOW_OTHER_HEADER = (
 TOTAL = "is a total, not a row: nothing of it is used"
 TITLE = "is a title inside the table, not a row: nothing of it is used"
 UNIT_LINE = "is a second line of the header, with units: they are read with it, and it is no row"
+WHOLE_ROW = "is a whole row in one cell, with {} between its parts: put each part under its heading"
 NO_ROWS = (REPEATED_HEADER, OTHER_HEADER, TOTAL, TITLE, UNIT_LINE)
 """Reasons of lines that are held back without being rows."""
 
@@ -29,6 +30,13 @@ FEWEST_REPEATED = 3
 """Cells of a line that must repeat their headers."""
 TITLE_COLUMNS = 3
 """A title is in one of so many first columns."""
+LONGEST_TITLE = 200
+"""Characters of a title at most."""
+FEWEST_PARTS = 4
+"""Parts of a lone cell, from which it may be a whole row; they must be half as many as the columns as well."""
+_SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
+_OF_WIDTH = "the row has "
+"""How a reader's fault begins that a title has as well, as it fills fewer cells than a row."""
 
 TOTALS = (
     "total|totals|grand total|subtotal|sub total|sum|sums|average|mean|avg|count|"
@@ -53,7 +61,8 @@ def lines_that_are_no_rows(
     given : the settings' headers
 
     Only a line without a date can be one; of units that are called Total see names_of_no_unit. A lone cell that names
-    a unit which other rows have is the beginning of a row, not a title.
+    a unit which other rows have is the beginning of a row, not a title. A row that is in one cell as a whole, since
+    other separators part its cells, is among them too; its reason is none of NO_ROWS.
     """
     cells = [pl.col(name).cast(pl.String).str.strip_chars() for name in source.cell_columns]
     unit_line = (pl.col("_row") == 0) & table.has_unit_line
@@ -72,6 +81,7 @@ def lines_that_are_no_rows(
         pl.sum_horizontal(same).alias("_same"),
         pl.any_horizontal(filled[:TITLE_COLUMNS]).alias("_in_front"),
         pl.all_horizontal(cell.str.contains(r"^\D*$").fill_null(True) for cell in cells).alias("_no_digits"),
+        (_damaged() if FAULT in candidates.columns else pl.lit(False)).alias("_damaged"),
     )
     repeated = (pl.col("_same") >= FEWEST_REPEATED) & (3 * pl.col("_same") >= 2 * pl.col("_filled"))
     likely = described.filter(repeated | (pl.col("_no_digits") & (pl.col("_filled") >= FEWEST_REPEATED)))
@@ -85,13 +95,31 @@ def lines_that_are_no_rows(
         text = pl.col("text")
         number = text.str.contains(r"^[\d.,]+$") & ~text.str.contains(r"^(19|20)\d\d$")
         lone = ((pl.col("_filled") == 1) & pl.col("_in_front")) | (pl.col("_filled") == 0)
-        title = (lone & ~number & ~text.is_in(known)).fill_null(True)
-        reason = reason.when(text.str.contains(_TOTAL)).then(pl.lit(TOTAL)).when(title).then(pl.lit(TITLE))
+        short = (text.str.len_chars() <= LONGEST_TITLE).fill_null(True) & ~pl.col("_damaged")
+        title = (lone & ~number & ~text.is_in(known)).fill_null(True) & short
+        separators = pl.when(pl.col("_filled") == 1).then(_separators(text, len(cells)))
+        reason = reason.when(text.str.contains(_TOTAL)).then(pl.lit(TOTAL))
+        reason = reason.when(separators.is_not_null()).then(pl.format(WHOLE_ROW, separators))
+        reason = reason.when(title).then(pl.lit(TITLE))
     no_rows = described.select("_row", "text", reason.alias("reason")).drop_nulls("reason")
     if not differing:
         return no_rows
     below = _below_other_headers(source, headers).join(no_rows, on="_row", how="anti")
     return pl.concat([no_rows, below]).sort("_row")
+
+
+def _damaged() -> pl.Expr:
+    """Whether the reader found more wrong with a line than its number of cells."""
+    return (~pl.col(FAULT).str.starts_with(_OF_WIDTH)).fill_null(False)
+
+
+def _separators(text: pl.Expr, width: int) -> pl.Expr:
+    """The name of what parts a text with digits into as many parts as a row may have, the commonest; else null."""
+    parts = {mark: text.str.count_matches(mark, literal=True) + 1 for mark in _SEPARATORS}
+    most = pl.max_horizontal(parts.values())
+    enough = (most >= FEWEST_PARTS) & (2 * most >= width) & text.str.contains(r"\d")
+    named = [pl.when(enough & (count == most)).then(pl.lit(_SEPARATORS[mark])) for mark, count in parts.items()]
+    return pl.coalesce(named)
 
 
 def _headers_inside(source: SourceTable, rows: Sequence[int], given: GivenHeaders | None) -> dict[int, bool]:

@@ -20,7 +20,10 @@ _BAD_BYTE = re.compile("[\x00\udc80-\udcff]")
 _UTF8_LETTER = re.compile("[^\x00-\x7f\udc80-\udcff]")
 _UNUSUAL = re.compile(f"[^\x01-\x7f{re.escape(_LETTERS)}]")
 _UTF8_AMONG = "holds a UTF-8 letter in a file that is Windows-1252 text: type the letter again"
+_LOST_BYTE = "a byte is lost or added here, so nothing from here on is read: save the file again, from its program"
 _NUL = "holds a NUL byte: delete it, or type the row again"
+_OUT_OF_STEP = f"[{''.join(chr(code << 8) for code in range(0x20, 0x7F))}]{{3}}"
+"""Letters of ASCII whose two bytes belong to two letters, as all do behind a byte that is lost."""
 _SAMPLE = 4_000
 _FEWEST_LETTERS = 8
 _MOST_BAD_SHARE = 0.5
@@ -94,8 +97,10 @@ def _plain_utf16(sample: bytes) -> str | None:
 def _utf16(content: bytes, codec: str, *, mark: str) -> DecodedText:
     text = content.decode(codec, "replace")
     note = f"read as UTF-16{'' if mark else ', which has no byte order mark'}"
+    out_of_step = _lines_with(re.compile(_OUT_OF_STEP), text)
+    bad = dict.fromkeys((line for line, _ in out_of_step), _LOST_BYTE)
     why = "holds bytes that are no UTF-16 text: type the row again"
-    bad = {line: why for line, letter in _lines_with(re.compile(f"[{_UNKNOWN}\x00]"), text)}
+    bad |= {line: why for line, _ in _lines_with(re.compile(f"[{_UNKNOWN}\x00]"), text) if line not in bad}
     return DecodedText(text.encode(), codec, mark, (note,), bad)
 
 

@@ -6,10 +6,12 @@ import pytest
 from draincurve.pipeline.reading.cleaning.headers import matched_table
 from draincurve.pipeline.reading.cleaning.row_kinds import (
     BELOW_OTHER_HEADER,
+    LONGEST_TITLE,
     OTHER_HEADER,
     REPEATED_HEADER,
     TITLE,
     TOTAL,
+    WHOLE_ROW,
     lines_that_are_no_rows,
 )
 from draincurve.pipeline.reading.sources.source_table import SourceTable
@@ -48,6 +50,19 @@ def test_totals(text: str) -> None:
 def test_titles(text: str) -> None:
     assert reasons(ROW, line(Unit=text), ROW) == [None, TITLE, None]
     assert reasons(ROW, line(Date=text), ROW) == [None, TITLE, None]
+
+
+@pytest.mark.parametrize(("mark", "name"), [("\t", "tabs"), (";", "semicolons"), (",", "commas"), ("|", "bars")])
+def test_a_whole_row_in_one_cell_is_no_title(mark: str, name: str) -> None:
+    whole = mark.join(cell or "" for cell in ROW)
+    assert reasons(ROW, line(Unit=whole), ROW) == [None, WHOLE_ROW.format(name), None]
+    with_commas = mark.join(["F01", "2026-03-04", "12,5", "Fork 5", "2,5", "Plain"])
+    assert reasons(ROW, line(Unit=with_commas)) == [None, WHOLE_ROW.format("commas" if mark == "," else name)]
+
+
+def test_a_title_is_short_and_of_few_parts() -> None:
+    assert reasons(ROW, line(Unit="Brask, Ondell and Veyra, 2026")) == [None, TITLE]
+    assert reasons(ROW, line(Unit="x" * LONGEST_TITLE), line(Unit="x" * LONGEST_TITLE + "x")) == [None, TITLE, None]
 
 
 def test_repeated_headers() -> None:

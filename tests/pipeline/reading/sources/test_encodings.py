@@ -69,6 +69,16 @@ def test_half_a_letter_of_utf16():
     assert found.text.startswith("unit,rider\nF07,x\n")
 
 
+@pytest.mark.parametrize("codec", ["utf-16-le", "utf-16-be"])
+@pytest.mark.parametrize("begin", [60, 61, 89])
+def test_a_byte_of_utf16_that_is_lost_puts_all_behind_it_out_of_step(codec, begin):
+    typed = "unit,rider\nF07,Zoë\nF08,René\nF09,Brask\nF10,Brask\nF11,Brask\n".encode(codec)
+    mark = "\ufeff".encode(codec)
+    assert not decoded_text(mark + typed, PATH).bad_lines
+    bad = decoded_text(mark + typed[:begin] + typed[begin + 1 :], PATH).bad_lines
+    assert "a byte is lost" in bad[typed[:begin].decode(codec, "ignore").count("\n") + 1]
+
+
 @pytest.mark.parametrize(
     "content", [bytes(range(256)) * 3, b"\x00\x01\n\x00\n\x00\n", b"\x7fELF\x00\n\x81\x00\n\xff\n\xfe\n"]
 )
