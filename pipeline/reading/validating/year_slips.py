@@ -1,4 +1,4 @@
-"""Dates with the year before or after: rows that only fit among the rows around them in the file in another year."""
+"""Dates with a wrong year: rows that only fit among the rows around them in the file in another year."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ BY_UNIT = 0.5
 
 
 def with_year_slips(drains: WorkingTable) -> WorkingTable:
-    """Holds back drains whose date is a year early or late; their day is unknown, as that of a row without a date."""
+    """Holds back drains whose date is years early or late; their day is unknown, as that of a row without a date."""
     rows = drains.parsed_where(
         pl.col("drained_on").is_not_null() & ~drains.is_held_back,
         *("_row", "drained_on", pl.col("unit_id").cast(pl.String), pl.col("_source").fill_null("")),
@@ -45,7 +45,7 @@ def with_year_slips(drains: WorkingTable) -> WorkingTable:
     )
     slips = slips.join(rows.filter(~pl.col("confirmed")).select("_row"), on="_row", how="semi")
     message = pl.format(
-        "is a year {} by the rows around it in the file: is it {}? Correct the date, or keep it: yes in a column "
+        "is {} by the rows around it in the file: is it {}? Correct the date, or keep it: yes in a column "
         "headed confirmed",
         "_what",
         "_day",
@@ -58,7 +58,7 @@ def with_year_slips(drains: WorkingTable) -> WorkingTable:
 
 
 def _slips(rows: pl.DataFrame) -> list[tuple[int, str, str]]:
-    """Of rows in order of date, each slip: its row, whether it is a year early or late, and the likely day."""
+    """Of rows in order of date, each slip: its row, how many years it is early or late, and the likely day."""
     days = rows["drained_on"].to_list()
     steps = list(pairwise(days))
     in_order = max(sum(a <= b for a, b in steps), sum(a >= b for a, b in steps))
@@ -67,10 +67,11 @@ def _slips(rows: pl.DataFrame) -> list[tuple[int, str, str]]:
     slips = []
     for start, end in _far_away(days):
         first, last = sorted((days[start - 1], days[end]))
-        moved = [_a_year_on(day, later=day < first) for day in days[start:end]]
-        if all(day is not None and first - GIVE <= day <= last + GIVE for day in moved):
-            of_rows, what = rows["_row"][start:end], "late" if days[start] > last else "early"
-            slips += [(row, what, str(day)) for row, day in zip(of_rows, moved, strict=True)]
+        likely = [_in_another_year(day, first - GIVE, last=last + GIVE) for day in days[start:end]]
+        found = list(zip(rows["_row"][start:end], days[start:end], likely, strict=True))
+        slips += [
+            (row, _how_far(day, right), str(right)) for row, day, right in found if right and None not in likely
+        ]
     return slips if len(slips) <= MOST_SLIPS * len(days) else []
 
 
@@ -85,9 +86,18 @@ def _far_away(days: Sequence[date]) -> Iterator[tuple[int, int]]:
             start = None
 
 
-def _a_year_on(day: date, *, later: bool) -> date | None:
-    """The same day a year later, or a year earlier; None for 29 February."""
-    try:
-        return day.replace(year=day.year + (1 if later else -1))
-    except ValueError:
-        return None
+def _in_another_year(day: date, first: date, *, last: date) -> date | None:
+    """The same day of another year that is from first to last; None where there is none, as of 29 February."""
+    for year in range(first.year, last.year + 1):
+        try:
+            moved = day.replace(year=year)
+        except ValueError:
+            continue
+        if moved != day and first <= moved <= last:
+            return moved
+    return None
+
+
+def _how_far(day: date, right: date) -> str:
+    years = abs(day.year - right.year)
+    return f"{'a year' if years == 1 else f'{years} years'} {'late' if day > right else 'early'}"

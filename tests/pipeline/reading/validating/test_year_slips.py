@@ -22,6 +22,18 @@ def said(log) -> list[tuple]:
     return about.select("line", "proposal").rows()
 
 
+@pytest.mark.parametrize(
+    ("slip", "far"),
+    [("2024-01-05", "2 years early"), ("2016-01-05", "10 years early"), ("2005-01-05", "21 years early")],
+)
+@pytest.mark.parametrize("newest_first", [False, True])
+def test_a_date_that_is_years_off_is_held_back(check, newest_first, slip, far) -> None:
+    log = check(*rows(row21=slip)[:: -1 if newest_first else 1])
+    assert said(log) == [(20 if newest_first else 23, "2026-01-05")]
+    assert log.reasons["message"][0].startswith(f"is {far} by the rows around it in the file: is it 2026-01-05?")
+    assert log.held_back_count == 1
+
+
 @pytest.mark.parametrize("newest_first", [False, True])
 @pytest.mark.parametrize(("at", "slip", "day"), [(21, "2025-01-05", "2026-01-05"), (3, "2026-09-19", "2025-09-19")])
 def test_a_date_a_year_off_is_held_back_unless_it_is_confirmed(check, newest_first, at, slip, day) -> None:
