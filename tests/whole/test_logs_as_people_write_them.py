@@ -328,7 +328,7 @@ def test_a_safety_word_in_a_note_means_inspect_now_even_in_a_row_held_back(tmp_p
 
 def test_a_word_that_is_denied_or_settled_is_no_sure_sign(tmp_path: Path) -> None:
     header = ";".join((*HEADERS["English"], "Remarks"))
-    notes = ["no leak", "not milky", "leak fixed", "undicht behoben", "sin fugas", "smells"]
+    notes = ["no leak", "leak: no", "leak fixed", "undicht behoben", "ne fuit pas", "no leak, smells"]
     lines = [
         f"F{unit:02d};2026-0{month}-03;{9 + month};Fork 5;2;2;Plain;Brask;{note}"
         for unit, note in enumerate(notes, 1)

@@ -6,7 +6,9 @@ import re
 from collections.abc import Iterator, Mapping
 from functools import cache
 
-from draincurve.pipeline.reading.cleaning.safety_words import PLAIN, UNSURE
+from draincurve.pipeline.reading.cleaning.name_similarity import one_letter_apart
+from draincurve.pipeline.reading.cleaning.safety_words import PLAIN
+from draincurve.pipeline.reading.cleaning.unsure_words import UNSURE
 
 FEWEST_LETTERS = 5
 FEWEST_WITH_ONE_LESS = 6
@@ -14,6 +16,7 @@ FEWEST_WITHOUT_THE_LAST = 7
 """Letters of a sign; with a letter less, or another vowel, a shorter one is too often some other word."""
 
 _INFLECTED = {
+    "burnt": "burnt burned",
     "leak": "leaking leaked leakage weeping dripping seeping",
     "warned": "cracked pitted scratched snapped rattle rattling clunking creaking knocking grinding squeaking seized",
 }
@@ -40,6 +43,12 @@ _OTHER_WORDS = frozenset(
     )
 )
 """Words of the five languages that are one letter from a sign and mean something else."""
+_WATER = ("water", "wasser", "eau", "agua", "acqua")
+IN_THE_OIL = (
+    r"\w+ (?:in|im|en|dans|nell?)\b[ ']?(?:the |dem |el |l')?(?:gabel|fork )?(?:oil|öl|oel|ol|aceite|huile|olio)\b"
+)
+"""What is in the oil: with a slip of the pen, too, it is water."""
+_IN_THE_OIL = re.compile(IN_THE_OIL.replace(r"\w+", r"\b(?P<word>[^\W\d_]+)", 1))
 _VOWELS = "aeiouy"
 _WORD = re.compile(r"[^\W\d_]+")
 
@@ -85,6 +94,9 @@ def misspelt_signs() -> Mapping[str, str]:
 def misspelt_in(clause: str) -> dict[str, re.Match[str]]:
     """The first misspelt word of each sign in a clause in small letters."""
     found: dict[str, re.Match[str]] = {}
+    for match in _IN_THE_OIL.finditer(clause):
+        if any(one_letter_apart(match["word"], word) for word in _WATER):
+            found.setdefault("milky", match)
     for match in _WORD.finditer(clause):
         sign = misspelt_signs().get(match.group())
         if sign is not None:

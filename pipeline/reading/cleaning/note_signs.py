@@ -4,20 +4,15 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.misspelt_signs import misspelt_in, misspelt_signs
-from draincurve.pipeline.reading.cleaning.safety_words import (
-    DENIED,
-    DENIED_BEHIND,
-    DOUBTED,
-    INSPECT_NOW,
-    PLAIN,
-    SETTLED,
-    UNSURE,
-)
+from draincurve.pipeline.reading.cleaning.denials import DENIED, GOES_ON, denial_of, plain_letters
+from draincurve.pipeline.reading.cleaning.misspelt_signs import IN_THE_OIL, misspelt_in, misspelt_signs
+from draincurve.pipeline.reading.cleaning.safety_words import DENIED_BEHIND, DOUBTED, INSPECT_NOW, PLAIN, SETTLED
+from draincurve.pipeline.reading.cleaning.unsure_words import UNSURE
 from draincurve.pipeline.reading.cleaning.working_table import row_findings
 from draincurve.schemas.columns import SIGNS
 
@@ -27,32 +22,24 @@ NOTE_SIGN_COLUMNS = tuple(f"note_{sign}" if sign in SIGNS else sign for sign in 
 """Columns of signs in the note, beside the column of the sign itself."""
 SIGNS_IN_QUESTION = "signs_in_question"
 """Column that names the signs that a note may mean and that nobody has answered yet."""
-DENIAL_WORDS = 4
-"""A denial counts for a sign at most this many words behind it."""
 
 _POSSIBLE = {sign: f"possible_{sign}" for sign in NOTE_SIGNS}
-_TWO_LETTERS = re.compile("([aou])e")
-"""How a vowel with two dots is typed where the keyboard has none."""
+Span = tuple[int, int]
+_REST_OF_WORD = re.compile(r"^\w*")
 _TYPED_WORD = re.compile(r"[\w'-]+")
-_CLAUSE = re.compile(r"[.;!\n,()/]+|\b(?:but|and|aber|und|mais|et|pero|pero|ma)\b")
-
-
-def _plain_letters(text: str) -> str:
-    """The text as it is typed without accents: Späne, Spaene and Spane are one word."""
-    letters = unicodedata.normalize("NFD", text)
-    return _TWO_LETTERS.sub(r"\1", "".join(mark for mark in letters if not unicodedata.combining(mark)))
+_CLAUSE = re.compile(rf"[.;!\n,()/]++{GOES_ON}|\b(?:but|and|aber|und|mais|et|pero|pero|ma)\b")
 
 
 def _any_of(words: dict[str, tuple[str, ...]]) -> dict[str, re.Pattern[str]]:
-    return {sign: re.compile(rf"(?<!\w)(?:{_plain_letters('|'.join(parts))})") for sign, parts in words.items()}
+    return {sign: re.compile(rf"(?<!\w)(?:{plain_letters('|'.join(parts))})") for sign, parts in words.items()}
 
 
 _PLAIN, _UNSURE = _any_of(PLAIN), _any_of(UNSURE)
 _DENIED, _DENIED_BEHIND, _SETTLED, _DOUBTED = (
-    frozenset(_plain_letters(words).split()) for words in (DENIED, DENIED_BEHIND, SETTLED, DOUBTED)
+    frozenset(plain_letters(words).split()) for words in (DENIED, DENIED_BEHIND, SETTLED, DOUBTED)
 )
 _LOOK_AROUND = re.compile(r"\(\?<?[!=](?:[^()]|\([^()]*\))*\)")
-_ANY = _plain_letters(
+_ANY = plain_letters(
     "|".join(_LOOK_AROUND.sub("", part) for words in (PLAIN, UNSURE) for parts in words.values() for part in parts)
 )
 """Finds every note that may have a sign, and a few more: polars knows no look-around."""
@@ -94,21 +81,20 @@ def signs_of_note(note: str) -> NoteSigns:
     unsure: dict[str, str] = {}
     gone = set()
     for typed in _CLAUSE.split(unicodedata.normalize("NFC", note).casefold().replace("’", "'")):
-        clause, misspelt = _plain_letters(typed), misspelt_in(typed)
+        clause, misspelt = plain_letters(typed), misspelt_in(typed)
         for sign in NOTE_SIGNS:
-            match, sure = _PLAIN[sign].search(clause), True
-            if match is None:
-                match, sure = _UNSURE[sign].search(clause), False
-            if match is None and sign in misspelt:
-                clause, match = typed, misspelt[sign]
-            if match is None or _is_denied(clause[: match.start()]):
-                continue
-            words = _words_typed(typed, clause, match)
-            if sure and not _is_doubtful(clause, match.end()):
-                plain.setdefault(sign, words)
-            else:
+            denied = -1
+            for (start, end), sure in _mentions(sign, clause, misspelt=_span_in(typed, misspelt.get(sign))):
+                denial = denial_of(clause, start, end)
+                if denial == "sure" or clause[denied:start] == " ":  # no grinding noise
+                    denied = end
+                    continue
+                words, others = _words_typed(typed, clause, (start, end)), clause[:start] + clause[end:]
+                if sure and denial == "none" and not _is_doubtful(clause[:start], clause[end:]):
+                    plain.setdefault(sign, words)
+                    continue
                 unsure.setdefault(sign, words)
-                if "?" not in clause and not _SETTLED.isdisjoint(re.findall(r"[\w'-]+", clause)):
+                if "?" not in clause and not _SETTLED.isdisjoint(_TYPED_WORD.findall(others)):
                     gone.add(sign)
     return NoteSigns(plain, {sign: words for sign, words in unsure.items() if sign not in plain}, frozenset(gone))
 
@@ -124,10 +110,10 @@ def note_signs(
     that is entered, or a row that is confirmed, is not asked about. rows : `_row` of each. What a note may mean
     counts until it is answered, unless the note says that it is gone.
     """
-    small = notes.str.normalize("NFC").str.to_lowercase()
-    plain_letters = small.str.normalize("NFD").str.replace_all(r"\p{M}", "").str.replace_all("([aou])e", "$1")
-    misspelt = small.str.contains_any(list(misspelt_signs()))
-    may_have_sign = (plain_letters.str.contains(_ANY) | misspelt).fill_null(False)
+    small = notes.str.normalize("NFC").str.to_lowercase().str.replace_all("’", "'", literal=True)
+    letters = small.str.normalize("NFD").str.replace_all(r"\p{M}", "").str.replace_all("([aou])e", "$1")
+    misspelt = small.str.contains(IN_THE_OIL) | small.str.contains_any(list(misspelt_signs()))
+    may_have_sign = (letters.str.contains(_ANY) | misspelt).fill_null(False)
     read = {note: signs_of_note(note) for note in notes.filter(may_have_sign).unique(maintain_order=True)}
     plain = {note: tuple(sign in signs.plain for sign in NOTE_SIGNS) for note, signs in read.items()}
     possible = {note: tuple(sign in signs.possible for sign in NOTE_SIGNS) for note, signs in read.items()}
@@ -184,27 +170,38 @@ def _finding(rows: pl.DataFrame, sign: str, *, words: str, plain: bool, gone: bo
     return row_findings(about, sign, kind="asked", message=message)
 
 
-def _is_denied(before: str) -> bool:
-    return not _DENIED.isdisjoint(re.findall(r"[\w'-]+", before)[-DENIAL_WORDS:])
+def _mentions(sign: str, clause: str, *, misspelt: Span | None) -> Iterator[tuple[Span, bool]]:
+    """Each place of a clause that may be a sign, up to the end of its word, and whether it is plain there."""
+    plain, unsure = (
+        [(match.start(), match.end() + len(_REST_OF_WORD.findall(clause[match.end() :])[0])) for match in found]
+        for found in (_PLAIN[sign].finditer(clause), _UNSURE[sign].finditer(clause))
+    )
+    yield from ((span, True) for span in plain)
+    yield from ((span, False) for span in unsure if not any(start <= span[0] < end for start, end in plain))
+    if misspelt is not None:
+        yield misspelt, False
 
 
-def _is_doubtful(clause: str, end: int) -> bool:
-    """Whether a clause doubts its sign, or says that it is gone and does not deny that."""
-    words = re.findall(r"[\w'-]+", clause)
-    behind = re.findall(r"[\w'-]+", clause[end:])
-    if behind[:1] and behind[0] in _DENIED_BEHIND and _SETTLED.isdisjoint(behind):
+def _span_in(typed: str, match: re.Match[str] | None) -> Span | None:
+    """Where the words of a match stand once accents are gone."""
+    return match and (len(plain_letters(typed[: match.start()])), len(plain_letters(typed[: match.end()])))
+
+
+def _is_doubtful(before: str, behind: str) -> bool:
+    """Whether what stands around a sign doubts it, or says that it is gone and does not deny that."""
+    words_before, words = _TYPED_WORD.findall(before), _TYPED_WORD.findall(behind)
+    if words[:1] and words[0] in _DENIED_BEHIND and _SETTLED.isdisjoint(words):
         return True
-    settled = [position for position, word in enumerate(behind) if word in _SETTLED]
-    denied = bool(settled) and not _DENIED.isdisjoint(behind[: settled[0]])
-    free = bool(behind) and behind[0].strip("-") == "free"
-    before_settled = not _SETTLED.isdisjoint(words[: len(words) - len(behind)])
-    return "?" in clause or free or not _DOUBTED.isdisjoint(words) or (bool(settled) and not denied) or before_settled
+    settled = [position for position, word in enumerate(words) if word in _SETTLED]
+    denied = bool(settled) and not _DENIED.isdisjoint(words[: settled[0]])
+    doubted = "?" in before + behind or not _DOUBTED.isdisjoint(words_before + words)
+    return doubted or (bool(settled) and not denied) or not _SETTLED.isdisjoint(words_before)
 
 
-def _words_typed(typed: str, clause: str, match: re.Match[str]) -> str:
+def _words_typed(typed: str, clause: str, span: Span) -> str:
     """The words of a sign as they were typed; clause : the same words without accents, in which it was found."""
     places = [word.span() for word in _TYPED_WORD.finditer(clause)]
     words = [word.group() for word in _TYPED_WORD.finditer(typed)]
     return " ".join(
-        word for word, (start, end) in zip(words, places, strict=True) if start < match.end() and end > match.start()
+        word for word, (start, end) in zip(words, places, strict=True) if start < span[1] and end > span[0]
     ).strip("'")

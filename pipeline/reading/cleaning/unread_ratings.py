@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 
+from draincurve.pipeline.reading.cleaning.denials import DENIED
 from draincurve.pipeline.reading.cleaning.marks_beside import without_marks
 from draincurve.pipeline.reading.cleaning.month_names import month_number
 from draincurve.pipeline.reading.cleaning.name_similarity import one_letter_apart
 from draincurve.pipeline.reading.cleaning.rating_meaning import HOW, LONGEST_RATING, RatingColumn, ReadRating
 from draincurve.pipeline.reading.cleaning.rating_words import RATING_WORDS, rating_word
-from draincurve.pipeline.reading.cleaning.safety_words import DENIED
 from draincurve.pipeline.reading.cleaning.working_table import words_setting
 from draincurve.schemas.channels import RATING_HIGH, RATING_LOW
 
@@ -18,7 +18,7 @@ SHORTEST_MISSPELT = 4
 
 _DAY = re.compile(r"\d{4}-\d\d-\d\d.*")
 _DAY_AND_MONTH = re.compile(r"\d{1,2}[- ]?([^\W\d]{3,})[- ]?\d*|([^\W\d]{3,})[- ]\d+")
-_DENIED = frozenset(rating_word(word) for word in DENIED.split())
+_DENIED = frozenset(rating_word(word) for word in ("free", *DENIED.split()))
 
 
 def unread(typed: str, column: RatingColumn) -> ReadRating:

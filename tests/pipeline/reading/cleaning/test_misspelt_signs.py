@@ -8,8 +8,16 @@ from draincurve.pipeline.reading.cleaning.misspelt_signs import misspelt_in
 from draincurve.pipeline.reading.cleaning.note_signs import signs_of_note
 
 SLIPS = {
-    "milky": ("milkey oil", "oil mikly", "Öl milchg"),
-    "leak": ("leakin at the cap", "seal weepping", "undcht", "fuitte"),
+    "milky": (
+        "wather in the oil",
+        "watter in oil",
+        "Waser im Öl",
+        "aqua en el aceite",
+        "milkey oil",
+        "oil mikly",
+        "Öl milchg",
+    ),
+    "leak": ("leakin at the cap", "seal weepping", "undcht", "undihct", "leakd", "perditta", "fuitte"),
     "burnt": ("burntt", "Öl verbrant"),
     "warned": ("siezed", "brokken spring", "damper binidng", "bush rattel", "flakkes in tray"),
 }
@@ -30,6 +38,7 @@ def test_a_slip_of_the_pen_is_asked_about(sign: str, note: str) -> None:
             "insect screen",
             "new bonding agent",
             "stacking shims",
+            "air in the oil",
             "sized bush",
         ),
         *(
