@@ -13,6 +13,9 @@ FEWEST_TIMES = 3
 """Numbers with two decimals, all under 60, from which they may be minutes beside times such as 12:30."""
 FEWEST_QUARTERS = 8
 """Numbers whose decimals are 00, 15, 30 or 45, from which they may be minutes anyway."""
+FEWEST_UNDER_60 = 10
+"""Cells with two decimals other than those of quarters, from which it is no chance that none has 60 to 99: where they
+are decimals, it is one of 0.6 for each."""
 _QUARTERS, _NO_QUARTERS = ("00", "15", "30", "45"), ("00", "25", "50")
 _HALF_DAYS = (12.0, 24.0, 36.0, 48.0)
 """Hours that oil is left to settle by those who leave it."""
@@ -26,13 +29,16 @@ class MinutesQuestion(NamedTuple):
     unknown: bool = False
 
 
-def minutes_question(texts: pl.Series, kind: Kind, *, header: str | None) -> MinutesQuestion | None:
+def minutes_question(
+    texts: pl.Series, kind: Kind, *, header: str | None, cells: pl.Series | None = None
+) -> MinutesQuestion | None:
     """The question about a column of times, if there is one.
 
-    texts : String, as typed. header : where it names no unit, else None
+    texts : String, the distinct ones as typed. header : where it names no unit, else None. cells : all of the column,
+    String or Categorical; None where they are the texts
     """
     if kind == "run hours":
-        return _behind_a_point(texts)
+        return _behind_a_point(texts, texts if cells is None else cells)
     if kind != "settling time" or header is None:
         return None
     example = _without_a_unit(texts)
@@ -45,11 +51,11 @@ def minutes_question(texts: pl.Series, kind: Kind, *, header: str | None) -> Min
     return MinutesQuestion(message, header, unknown=True)
 
 
-def _behind_a_point(texts: pl.Series) -> MinutesQuestion | None:
-    """Numbers such as 12.30 that may be hours and minutes: every one has two decimals, as minutes have.
+def _behind_a_point(texts: pl.Series, cells: pl.Series) -> MinutesQuestion | None:
+    """Numbers such as 12.30 that may be hours and minutes: every one has two decimals, as minutes have, under 60.
 
-    Others in the column are times, none is over 59, and they are not all quarters of an hour; or they are quarters
-    of an hour only if they are minutes.
+    Others in the column are times, and they are not all quarters of an hour; or they are quarters of an hour only if
+    they are minutes; or they are so many that some would be over 59 if they were decimals.
     """
     typed = texts.drop_nulls().str.strip_chars()
     decimals = typed.filter(typed.str.contains(r"^\d{1,3}[.,]\d+$"))
@@ -64,7 +70,11 @@ def _behind_a_point(texts: pl.Series) -> MinutesQuestion | None:
         )
     quarters = minutes.is_in(_QUARTERS).all() and minutes.is_in(["15", "45"]).any()
     if not quarters or decimals.len() < FEWEST_QUARTERS:
-        return None
+        odd = decimals.filter(~minutes.is_in(_NO_QUARTERS))
+        count = int(cells.cast(pl.String).str.strip_chars().is_in(odd.implode()).sum())
+        if count < FEWEST_UNDER_60:
+            return None
+        return MinutesQuestion(f"no decimals are over 59: is {odd[0]} hours and minutes? {read}", str(odd[0]))
     shown = str(decimals.filter(minutes.is_in(["15", "45"]))[0])
     return MinutesQuestion(f"decimals are 00, 15, 30 and 45 only: is {shown} hours and minutes? {read}", shown)
 

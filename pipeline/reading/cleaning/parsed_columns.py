@@ -222,7 +222,8 @@ def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[
         findings.append(file_finding(column.name, None, kind="asked", message=message))
         cell_unit = pl.col("unit").fill_null(unit or "").map_elements(squashed_unit, return_dtype=pl.String)
         read = read.with_columns(pl.when(~cell_unit.is_in(_PINTS)).then("value").alias("value"))
-    question = minutes_question(texts, column.kind, header=file.table.without_unit.get(column.name))
+    cells = file.table.frame.get_column(column.name) if column.name in file.table.frame.columns else None
+    question = minutes_question(texts, column.kind, header=file.table.without_unit.get(column.name), cells=cells)
     if question is not None:
         findings.append(file_finding(column.name, question.value, kind="asked", message=question.message))
     if question is not None and question.unknown:

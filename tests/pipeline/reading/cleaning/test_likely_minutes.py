@@ -31,6 +31,48 @@ def test_decimals_that_may_be_minutes(texts: list[str | None], example: str | No
     assert question is None or not question.unknown, "decimal hours are fewer, so they count"
 
 
+FIVES = [
+    "2.30",
+    "2.50",
+    "2.35",
+    "2.40",
+    "4.35",
+    "4.50",
+    "2.15",
+    "3.05",
+    "1.20",
+    "3.10",
+    "2.25",
+    "1.55",
+    "3.00",
+    "2.45",
+]
+TENS = ["3.40", "2.40", "1.30", "1.10", "2.00", "2.20"]
+
+
+@pytest.mark.parametrize(
+    ("cells", "example"),
+    [
+        (FIVES, "2.30"),
+        ([text.replace(".", ",") for text in FIVES], "2,30"),
+        ([*FIVES, "3"], "2.30"),
+        (TENS * 2, "3.40"),
+        (TENS, None),
+        ([*FIVES, "2.60"], None),
+        ([*FIVES, "2.5"], None),
+        (["2.25", "2.50", "3.00", "4.25"] * 10, None),
+        (["2.3", "2.5", "3.4", "4.1"] * 10, None),
+    ],
+)
+def test_two_decimals_of_which_none_is_over_59(check, cells: list[str], example: str | None) -> None:
+    """For cells with 60 to 99 among decimals the chance is 0.4 each."""
+    days = [f"2026-{1 + at // 28:02d}-{1 + at % 28:02d}" for at in range(len(cells))]
+    log = check(*[{"drained_on": day, "oil_hours": cell} for day, cell in zip(days, cells, strict=True)])
+    asked = [one for one in log.asked.to_dicts() if "hours and minutes" in one["message"]]
+    assert [one["value"] for one in asked] == ([] if example is None else [example])
+    assert log.accepted["drains"].sort("line")["oil_hours"][0] == float(cells[0].replace(",", "."))
+
+
 @pytest.mark.parametrize(
     ("texts", "asked"),
     [
