@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import polars as pl
 
+from draincurve.pipeline.reading.validating.running_hours import running_z
 from draincurve.pipeline.reading.validating.unit_order import unit_and_day
 from draincurve.schemas.columns import column_of
 
@@ -16,6 +17,8 @@ RISING_Z = 2.2
 drain rises, one in 24 by chance; of larger ones hardly any."""
 RESETS_RISING_Z = 3.72
 """The same where hours also fall: by chance one log in 10 000."""
+RUNNING_Z = 3.4
+"""The same for the steps that rise or start again, of all units: by chance one log in 3 000."""
 NEARLY_EVERY_OR_RESET = 0.85
 """Share of drains at which hours rise or start again, from which they may be those of a meter that was reset."""
 RESET_UNDER = 0.5
@@ -51,7 +54,7 @@ def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -
     symptom = None
     if steps and z >= RISING_Z and rises >= NEARLY_EVERY * steps:
         symptom = f"hours rise at nearly every drain ({rises} of {steps} times)"
-    elif steps and z >= RESETS_RISING_Z and rises + resets >= NEARLY_EVERY_OR_RESET * steps:
+    elif steps and rises + resets >= NEARLY_EVERY_OR_RESET * steps and _run_on(ascents, z):
         symptom = f"hours rise from drain to drain ({rises} of {steps} times) or start again ({resets} times)"
     if symptom is not None:
         return ColumnQuestion(
@@ -70,6 +73,11 @@ def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -
         text = f"hours under {SHORTEST_USUAL:g} h at most drains ({under} of {rows.height}): are they parts of a day?"
         return ColumnQuestion(f"{text} Then type them as 12:30 or 12.5. {until}", header, meant)
     return None
+
+
+def _run_on(ascents: pl.DataFrame, z: float) -> bool:
+    """Whether hours that rise or start again at nearly every drain hardly do so by chance."""
+    return z >= RESETS_RISING_Z or running_z(ascents["hours"].to_list(), reset_under=RESET_UNDER) >= RUNNING_Z
 
 
 def off_meter_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None:
@@ -111,7 +119,7 @@ def rising_units(ascents: pl.DataFrame) -> list[str]:
 
 
 def ascents_by_unit(rows: pl.DataFrame) -> pl.DataFrame:
-    """Of each unit with two fills or more: rises, resets, steps, expected rises, their variance, usual, fleet [h].
+    """Of each unit with two fills or more: rises, resets, steps, expected rises, variance; usual, fleet, hours [h].
 
     rows : in the order of the file, with unit_key, drained_on, _hours [h] and the fleet's usual as _fleet [h]
     """
@@ -130,6 +138,7 @@ def ascents_by_unit(rows: pl.DataFrame) -> pl.DataFrame:
             ((pl.len() + 1) / 12).alias("variance"),
             pl.col("_hours").median().alias("usual"),
             pl.col("_fleet").first().alias("fleet"),
+            pl.col("_hours").alias("hours"),
         )
         .filter(pl.col("steps") > 0)
     )

@@ -151,6 +151,29 @@ def test_meters_that_start_again(check, resets: int) -> None:
     assert log.accepted["drains"]["hours_in_question"].all()
 
 
+@pytest.mark.parametrize("drains", [3, 4, 5])
+@pytest.mark.parametrize("shift", [0, 1])
+def test_hours_since_the_last_rebuild(check, drains: int, shift: int) -> None:
+    """Each unit is rebuilt every few drains; `shift` drains of its first rebuild were before the log."""
+    for seed in range(8):
+        hours = {}
+        for unit, fills in random_fills(seed, 0.2, drains=10).items():
+            parts = np.split(fills, range(drains - shift, len(fills), drains))
+            hours[unit] = [round(float(read), 1) for part in parts for read in np.cumsum(part)]
+        assert "or start again" in asked_of(hours)
+    log = check(*fleet_rows(hours))
+    assert "or start again" in " ".join(log.asked["message"])
+    assert log.accepted["drains"]["hours_in_question"].all()
+
+
+def test_long_and_short_fills_in_any_order_do_not_start_again() -> None:
+    for seed in range(40):
+        fills = random_fills(seed, 0.15)
+        long = np.random.default_rng(seed).random((6, 8)) < 0.5
+        mixed = {unit: list(np.where(row, 3.0, 1.0) * fills[unit]) for unit, row in zip(fills, long, strict=True)}
+        assert "start again" not in asked_of(mixed)
+
+
 @pytest.mark.parametrize("sd", [0.3, 0.6])
 def test_ordinary_fills_are_no_meter(check, sd: float) -> None:
     fills = [random_fills(seed, sd) for seed in range(40)]
