@@ -7,6 +7,7 @@ from typing import NamedTuple
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.numbers import PLAIN
+from draincurve.pipeline.reading.cleaning.units_of_measurement import unit_factor
 from draincurve.schemas.columns import Kind
 
 FEWEST_TIMES = 3
@@ -16,6 +17,8 @@ FEWEST_QUARTERS = 8
 FEWEST_UNDER_60 = 10
 """Cells with two decimals other than those of quarters, from which it is no chance that none has 60 to 99: where they
 are decimals, it is one of 0.6 for each."""
+FEWEST_MINUTES = 2.0
+"""Time from which a number may be minutes; hardly anyone lets oil settle for less."""
 _QUARTERS, _NO_QUARTERS = ("00", "15", "30", "45"), ("00", "25", "50")
 _HALF_DAYS = (12.0, 24.0, 36.0, 48.0)
 """Hours that oil is left to settle by those who leave it."""
@@ -29,16 +32,14 @@ class MinutesQuestion(NamedTuple):
     unknown: bool = False
 
 
-def minutes_question(
-    texts: pl.Series, kind: Kind, *, header: str | None, cells: pl.Series | None = None
-) -> MinutesQuestion | None:
+def minutes_question(texts: pl.Series, kind: Kind, *, header: str | None, cells: pl.Series) -> MinutesQuestion | None:
     """The question about a column of times, if there is one.
 
     texts : String, the distinct ones as typed. header : where it names no unit, else None. cells : all of the column,
-    String or Categorical; None where they are the texts
+    String or Categorical
     """
     if kind == "run hours":
-        return _behind_a_point(texts, texts if cells is None else cells)
+        return _behind_a_point(texts, cells)
     if kind != "settling time" or header is None:
         return None
     example = _without_a_unit(texts)
@@ -49,6 +50,27 @@ def minutes_question(
         "until then none of them is known"
     )
     return MinutesQuestion(message, header, unknown=True)
+
+
+def unit_question(read: pl.DataFrame, texts: pl.Series, *, unit: str, cells: pl.Series) -> MinutesQuestion | None:
+    """The question about numbers of 2 or more in a column of settling times, nearly all of which are in another unit.
+
+    read : of the distinct texts, their unit as typed, null where they have none. unit : of the column
+    """
+    typed = texts.cast(pl.String).str.strip_chars()
+    bare = typed.filter(read["unit"].is_null() & typed.str.contains(PLAIN).fill_null(value=False))
+    odd = bare.filter(bare.cast(pl.Float64, strict=False) >= FEWEST_MINUTES)
+    factor = unit_factor(unit, "settling time").factor
+    named = read["unit"].drop_nulls().unique(maintain_order=True)
+    if odd.is_empty() or named.is_empty() or any(unit_factor(one, "settling time").factor == factor for one in named):
+        return None
+    count = int(cells.cast(pl.String).str.strip_chars().is_in(bare.implode()).sum())
+    if 2 * count >= cells.count():
+        return None
+    message = (
+        f"'{odd[0]}' has no unit, and all others have '{named[0]}': is it {named[0]} or {unit}? Write the unit; "
+    )
+    return MinutesQuestion(f"{message}until then no such time is known", str(odd[0]), unknown=True)
 
 
 def _behind_a_point(texts: pl.Series, cells: pl.Series) -> MinutesQuestion | None:
@@ -84,5 +106,5 @@ def _without_a_unit(texts: pl.Series) -> str | None:
     typed = texts.drop_nulls().str.strip_chars()
     bare = typed.filter(typed.str.contains(PLAIN))
     number = bare.cast(pl.Float64, strict=False)
-    likely = (number == number.round()) & number.is_between(2, 60) & ~number.is_in(_HALF_DAYS)
+    likely = (number == number.round()) & number.is_between(FEWEST_MINUTES, 60) & ~number.is_in(_HALF_DAYS)
     return str(bare.filter(likely)[0]) if 2 * int(likely.sum()) > bare.len() else None

@@ -25,7 +25,7 @@ from draincurve.pipeline.reading.cleaning.date_cells import read_dates
 from draincurve.pipeline.reading.cleaning.date_texts import ORDERS, Order
 from draincurve.pipeline.reading.cleaning.ditto_marks import without_dittos
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
-from draincurve.pipeline.reading.cleaning.likely_minutes import minutes_question
+from draincurve.pipeline.reading.cleaning.likely_minutes import minutes_question, unit_question
 from draincurve.pipeline.reading.cleaning.measured_cells import read_measured_values
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
 from draincurve.pipeline.reading.cleaning.quantity_cells import read_quantities
@@ -222,8 +222,11 @@ def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[
         findings.append(file_finding(column.name, None, kind="asked", message=message))
         cell_unit = pl.col("unit").fill_null(unit or "").map_elements(squashed_unit, return_dtype=pl.String)
         read = read.with_columns(pl.when(~cell_unit.is_in(_PINTS)).then("value").alias("value"))
-    cells = file.table.frame.get_column(column.name) if column.name in file.table.frame.columns else None
-    question = minutes_question(texts, column.kind, header=file.table.without_unit.get(column.name), cells=cells)
+    cells = file.table.frame.get_column(column.name) if column.name in file.table.frame.columns else texts
+    header = file.table.without_unit.get(column.name)
+    question = minutes_question(texts, column.kind, header=header, cells=cells)
+    if column.kind == "settling time" and header is None:
+        question = unit_question(read, texts, unit=unit or "h", cells=cells)
     if question is not None:
         findings.append(file_finding(column.name, question.value, kind="asked", message=question.message))
     if question is not None and question.unknown:

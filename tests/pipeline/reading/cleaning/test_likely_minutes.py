@@ -26,7 +26,7 @@ QUARTERS = ["9.00", "12.15", "11.30", "10.45", "8.15", "14.00", "13.30", "12.45"
     ],
 )
 def test_decimals_that_may_be_minutes(texts: list[str | None], example: str | None) -> None:
-    question = minutes_question(pl.Series(texts), "run hours", header=None)
+    question = minutes_question(pl.Series(texts), "run hours", header=None, cells=pl.Series(texts))
     assert (None if question is None else question.value) == example
     assert question is None or not question.unknown, "decimal hours are fewer, so they count"
 
@@ -96,6 +96,27 @@ def test_settling_times_without_a_unit(check, texts: list[str | None], asked: bo
     for header in ("settle_hours", "Settle min", "Settle (h)"):
         rows = [{"drained_on": f"2026-0{month}-04", header: text} for month, text in enumerate(texts, 1)]
         assert check(*rows, without=("settle_hours",)).asked.filter(column="settle_hours").is_empty()
+
+
+@pytest.mark.parametrize(
+    ("header", "texts", "asked"),
+    [
+        ("settle_hours", ["10 min", "10", "10 min", "60", "10 min", "15 min"], "10"),
+        ("settle_hours", ["10 min", "12", "10 min"], "12"),
+        ("Settle (min)", ["2 h", "1 h", "10", "2 h"], "10"),
+        ("settle_hours", ["10 min", "0.5", "10 min", "15 min"], None),
+        ("settle_hours", ["10 min", "12", "10 min", "2 h"], None),
+        ("settle_hours", ["12", "24", "12", "10 min"], None),
+        ("settle_hours", ["12 h", "24", "12 h"], None),
+        ("settle_hours", ["overnight", "24", "overnight"], None),
+    ],
+)
+def test_a_number_among_times_in_another_unit(check, header: str, texts: list[str], asked: str | None) -> None:
+    rows = [{"drained_on": f"2026-0{month}-04", header: text} for month, text in enumerate(texts, 1)]
+    log = check(*rows, without=("settle_hours",))
+    assert log.asked.filter(column="settle_hours")["value"].to_list() == ([] if asked is None else [asked])
+    unknown = log.accepted["drains"].sort("line")["settle_assumed"].to_list()
+    assert unknown == [asked is not None and text.isdigit() for text in texts]
 
 
 def test_only_times_without_a_unit_are_unknown(check) -> None:
