@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import polars as pl
 
+from draincurve.pipeline.reading.validating.day_fractions import part_of_a_day
 from draincurve.pipeline.reading.validating.running_hours import running_z
 from draincurve.pipeline.reading.validating.unit_order import unit_and_day
 from draincurve.schemas.columns import column_of
@@ -72,6 +73,10 @@ def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -
     if under > _MOSTLY * rows.height:
         text = f"hours under {SHORTEST_USUAL:g} h at most drains ({under} of {rows.height}): are they parts of a day?"
         return ColumnQuestion(f"{text} Then type them as 12:30 or 12.5. {until}", header, meant)
+    part = part_of_a_day(rows["_hours"])
+    if part is not None:
+        text = f"hours such as {part:g} are whole minutes only as parts of a day: are they? Then type them as"
+        return ColumnQuestion(f"{text} {24 * part:.1f}. {until}", header, meant)
     return None
 
 
