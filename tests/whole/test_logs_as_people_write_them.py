@@ -344,6 +344,16 @@ def test_a_word_that_is_denied_or_settled_is_no_sure_sign(tmp_path: Path) -> Non
     }  # fmt: skip
 
 
+@pytest.mark.parametrize("heading", ["Leak", "Milky", "Burnt"])
+def test_a_question_mark_under_a_sign_is_no_blank(tmp_path: Path, heading: str) -> None:
+    header = ";".join((*HEADERS["English"], heading))
+    lines = [f"{row};{'?' if number == 5 else 'no'}" for number, row in enumerate(rows())]
+    log = write_lines(tmp_path / "log.csv", header, *lines)
+    assert "may be yes" in check(log, "--verbose")[1]
+    outcome = run_program("plan", log, "--as-of", AS_OF, out=tmp_path / "out", page=False)
+    assert len(outcome.record()["inspect_now"]) == 1
+
+
 @pytest.mark.parametrize(
     ("typed", "hours"),
     [

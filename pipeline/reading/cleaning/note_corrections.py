@@ -24,14 +24,31 @@ _CELL = (
 )
 _IS = r"(?: (?:is|was|are|were|ist|war|sind|est|sont|es|son|è|sono))?"
 _WRONG = r"(?:wrong|incorrect|not right|falsch|nicht richtig|fausses?|faux|incorrect[ao]s?|mal|sbagliat[aeio])"
+_REALLY = "(?:actually|really|in fact|eigentlich|in wirklichkeit|en fait|en realidad|in realtà)"
+_RATHER = (
+    f"(?:{_REALLY}|maybe|perhaps|probably|rather|more like|likely|eher|vielleicht|wohl|plutôt|peut-être|quizás|mejor"
+    "|forse|piuttosto)"
+)
+_HOURS = " ?(?:h|hrs|hours|stunden|std|heures|horas|ore)?"
+_MINUTES = "(?:min|minutes?|minuten|minutos|minuti)"
 _CORRECTED = re.compile(
     rf"\b(?:{_CELL}){_IS} {_WRONG}\b(?! way| side| oil| parts?| tool)"
     rf"|\b(?:should (?:be|have been|read)|must be|sollte|müsste|devrait être|debería ser|dovrebbe essere) "
     rf"(?:(?:{_CELL})\b|\d+(?:[.,]\d+)? ?(?:h|hrs|hours|stunden)?\W*(?:$|not|nicht|pas|no|non))"
-    r"|\b(?:actually|really|in fact|eigentlich|in wirklichkeit|en fait|en realidad|in realtà) "
+    rf"|\b{_REALLY} "
     rf"(?:(?:it|it was|was|is|war) )?(?:(?:{_CELL}) ?)?\d+(?:[.,:]\d+)? ?(?:h|hrs|hours|stunden|std)?\W*$"
     r"|\b(?:was|is|war|ist|était|era) [a-z]{0,6}[ -]?\d+\w?,? (?:and )?(?:not|nicht|pas|no|non) "
-    r"[a-z]{0,6}[ -]?\d+\w?\b",
+    r"[a-z]{0,6}[ -]?\d+\w?\b"
+    rf"|\b(?:typo|mistake|tippfehler|fehler|faute|erreur|error|errore) (?:in|bei|dans|en|nelle|nella|nei)"
+    rf"(?: (?:the|den|dem|der|les|la|las|el))? (?:{_CELL})\b"
+    rf"|\b(?:{_CELL})(?:{_IS}:?|:) {_RATHER} \d+(?:[.,]\d+)?{_HOURS}\W*$"
+    rf"|\b(?:{_CELL}){_IS} \d+(?:[.,]\d+)?{_HOURS},? (?:{_REALLY}\W*$|(?:not|nicht|pas|no|non) \d)"
+    rf"|^\W*(?:correct|korrekt|richtig|juste|correcto|giusto|corretto){_IS}:? \d+(?:[.,]\d+)?{_HOURS}\W*$"
+    rf"|\b(?:oil|öl|huile|aceite|olio|spring|feder|ressort|muelle|molla){_IS} [^\d]{{0,20}}\d\S* {_REALLY}\W*$"
+    rf"|\b(?:hours|hrs|stunden|heures|horas|ore) (?:in|en) {_MINUTES}\b"
+    rf"|^\W*(?:(?:in|en) {_MINUTES}|{_MINUTES}!+|= ?\d+ ?{_MINUTES})\W*$"
+    r"|\b(?:belongs to|gehört zu|appartient à|pertenece a|appartiene a) (?:the |der |la )?[a-z]{0,6}[ -]?\d+\w?\b"
+    r"|^\W*(?:this is|das ist|c'est|es la|è la) [a-z]{1,6}[ -]?\d+\w?\W*$",
 )
 _ROUGH = re.compile(
     r"\b(?:hours|hrs|stunden|std|heures|horas|ore)\W{1,3}(?:(?:is|are|were|only|nur|sind) )?"
@@ -41,7 +58,9 @@ _ROUGH = re.compile(
 _ANY = (
     "wrong|incorrect|right|falsch|richtig|faux|fauss|sbagliat|mal|should|must|sollte|müsste|devrait|debería|dovrebbe"
     "|actually|really|fact|eigentlich|wirklichkeit|fait|realidad|realtà|not|nicht|pas|no|guess|estim|approx|rough|unsure"
-    "|schätzt|ungefähr|aprox|stimat"
+    "|schätzt|ungefähr|aprox|stimat|typo|mistake|fehler|faute|erreur|error|maybe|perhaps|probabl|rather|like|eher"
+    "|vielleicht|wohl|plutôt|peut|quizás|mejor|forse|piuttosto|correct|korrekt|juste|giusto|corretto|min|belongs|gehört"
+    "|appart|pertenece|this|das ist|c.est|es la|è la"
 )
 """Finds every note that may correct a cell, and more: polars knows no look-around."""
 _FORMER_WORDS = (

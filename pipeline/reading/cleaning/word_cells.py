@@ -26,6 +26,7 @@ _BLANK = (
     ),
     *("tbd", "tba", "tbc", "n.a.", "n/d", "n.d.", "n.b.", "n. b.", "n.v.t.", "not known", "nicht bekannt"),
 )
+_QUESTION = r"^\s*\?{1,2}\s*$"
 _SERVICES = {
     "oil": (
         *(
@@ -75,9 +76,18 @@ def read_text(texts: pl.Series) -> pl.Series:
 def read_yes_no(texts: pl.Series, column: str = "") -> pl.DataFrame:
     """Columns value (Boolean, null for unknown) and reason (why a cell cannot be read), shape (n,).
 
-    column : of the contract; some words mean yes or no in that column alone, such as "dry" under leak
+    column : of the contract; some words mean yes or no in that column alone, such as "dry" under leak. A question
+    mark under a sign may mean that it was seen: it counts as yes and has a column asked, unless the column holds
+    nothing else
     """
-    return _read_each(texts, pl.Boolean, read=lambda text: _yes_no(text, column))
+    read = _read_each(texts, pl.Boolean, read=lambda text: _yes_no(text, column))
+    doubted = texts.cast(pl.String).str.contains(_QUESTION).fill_null(False)
+    if column not in SIGNS or doubted.all() or not doubted.any():
+        return read
+    asked = pl.when(doubted).then(
+        pl.lit("may be yes: write yes or no, or leave it blank; until then it counts as yes")
+    )
+    return read.with_columns(pl.when(doubted).then(True).otherwise("value").alias("value"), asked.alias("asked"))
 
 
 def read_service_kind(texts: pl.Series) -> pl.DataFrame:

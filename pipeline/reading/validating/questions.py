@@ -147,7 +147,7 @@ def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
         for name in (sign, "note")
     ]
     is_asked = pl.col(SIGNS_IN_QUESTION).str.split(",").list.contains(sign).fill_null(False)
-    unread = working.findings.filter(kind="held back", column=sign)["row"]
+    unread = working.findings.filter(pl.col("kind").is_in(["held back", "asked"]), column=sign)["row"]
     rows = working.parsed_where(
         pl.col(sign).fill_null(False) & ~is_asked & ~pl.col("_row").is_in(unread.implode()), "_row"
     )

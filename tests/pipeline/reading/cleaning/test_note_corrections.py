@@ -1,5 +1,7 @@
 """A note that contradicts a cell of its row is not passed over."""
 
+from datetime import date, timedelta
+
 import polars as pl
 import pytest
 
@@ -8,7 +10,8 @@ DAYS = [{"drained_on": f"2026-0{month}-04"} for month in range(1, 4)]
 
 def noted(*notes: str) -> list[dict]:
     """A row for each note, after three without one."""
-    return DAYS + [{"drained_on": f"2026-04-{day:02d}", "note": note} for day, note in enumerate(notes, 4)]
+    first = date(2026, 4, 4)
+    return DAYS + [{"drained_on": f"{first + timedelta(day)}", "note": note} for day, note in enumerate(notes)]
 
 
 CORRECTIONS = (
@@ -25,6 +28,21 @@ CORRECTIONS = (
     "fecha incorrecta",
     "data sbagliata",
     "Einheit nicht richtig",
+    "hours in minutes",
+    "Stunden in Minuten",
+    "minutes!",
+    "= 900 min",
+    "typo in hours",
+    "Tippfehler bei Stunden",
+    "richtig 15 h",
+    "hours maybe 15",
+    "Farbe eher 4",
+    "colour 3 really",
+    "colour is 4 not 2",
+    "oil was Tarn 7 actually",
+    "belongs to F02",
+    "gehört zu F02",
+    "c’est F02",
 )
 
 
@@ -46,6 +64,14 @@ OTHER_NOTES = (
     "pressure should be 10 psi",
     "really 3 bad ruts",
     "date of the race: 12 May",
+    "15 min to settle",
+    "belongs to the spare bike",
+    "hours maybe too long",
+    "Farbe eher dunkel",
+    "richtig gut",
+    "oil was 3 h old",
+    "correct oil",
+    "this is fine",
 )
 
 

@@ -2,6 +2,24 @@
 
 import pytest
 
+NO_COUNT = (
+    *("please ignore", "Do not count!", "don’t count", "nicht werten", "zählt nicht", "ne pas compter", "à ignorer"),
+    *(
+        "da ignorare",
+        "double entry",
+        "copy of line above",
+        "doublon",
+        "duplicado",
+        "mauvaise fourche",
+        "F02 meant, ignore",
+    ),
+)
+NO_DRAIN = (
+    *("not a drain", "topped up only", "only filled up", "nur Öl aufgefüllt, nicht gewechselt", "kein Ölwechsel"),
+    *("huile pas changée", "l’huile n’est pas changée", "olio non cambiato", "appoint seulement", "sólo rellenado"),
+    *("new seal, oil not changed", "solo rabbocco"),
+)
+
 
 @pytest.mark.parametrize(
     "word", ["void", "Cancelled", "deleted!", "storniert", "planned", "annulé", "typed twice", "example row"]
@@ -14,7 +32,9 @@ def test_a_word_in_a_column_of_its_own(check, word: str) -> None:
     assert "delete the row" in log.held_back["reason"].item()
 
 
-@pytest.mark.parametrize("note", ["VOID - see below", "wrong unit, see F02", "deleted: F02 meant", "(storniert)"])
+@pytest.mark.parametrize(
+    "note", ["VOID - see below", "wrong unit, see F02", "deleted: F02 meant", "(storniert)", *NO_COUNT]
+)
 def test_the_beginning_of_a_note(check, note: str) -> None:
     log = check({"note": note}, {"drained_on": "2026-04-04", "note": ""})
     assert log.held_back.select("line", "column").rows() == [(2, "note")]
@@ -29,7 +49,27 @@ def test_other_notes_are_notes(check) -> None:
         "wrong way round before",
         "example of bad seals",
         "ok",
+        "do not count on it",
+        "ignore the scratch",
+        "copy of the key",
+        "seals not changed",
+        "oil not changed colour",
+        "only filled up to 500 ml",
+        "topped up after the test",
+        "no change in sound",
+        "no drain plug",
     )
     days = [f"2026-03-{day:02d}" for day, _ in enumerate(notes, 1)]
     rows = [{"drained_on": day, "note": note, "who typed": note} for day, note in zip(days, notes, strict=True)]
     assert check(*rows).held_back_count == 0
+
+
+@pytest.mark.parametrize("note", NO_DRAIN)
+def test_a_note_that_no_oil_was_changed_holds_its_row_back_unless_it_is_entered_as_a_top_up(check, note: str) -> None:
+    rows = [
+        {"drained_on": f"2026-0{month}-04", "service_kind": kind, "note": note}
+        for month, kind in enumerate(("oil", "", "top-up"), 1)
+    ]
+    log = check(*rows)
+    assert log.held_back.select("line", "column").rows() == [(2, "note"), (3, "note")]
+    assert log.held_back["reason"].str.contains("write top-up under service_kind").all()

@@ -50,6 +50,18 @@ def test_blank_is_unknown_and_anything_else_has_a_reason() -> None:
     assert read["reason"].is_null().to_list() == [True, True, True, False, False]
 
 
+@pytest.mark.parametrize("column", ["leak", "milky", "burnt"])
+def test_a_question_mark_under_a_sign_counts_as_yes_until_it_is_answered(column: str) -> None:
+    read = read_yes_no(pl.Series(["no", "?", " ?? ", None, "n/a"]), column)
+    assert read["value"].to_list() == [False, True, True, None, None]
+    assert read["asked"].is_null().to_list() == [True, False, False, True, True]
+    assert read["reason"].null_count() == 5
+
+
+def test_question_marks_alone_say_nothing() -> None:
+    assert read_yes_no(pl.Series(["?", "??"]), "leak")["value"].to_list() == [None, None]
+
+
 def test_kinds_of_service() -> None:
     read = read_service_kind(pl.Series(["Top up", "top-up", "TOPUP", "Rebuild", "oil change", None, "boil"]))
     assert read["value"].to_list() == ["top-up", "top-up", "top-up", "rebuild", "oil", "oil", None]
