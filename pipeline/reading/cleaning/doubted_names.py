@@ -1,33 +1,82 @@
-"""Names with a question mark: their writer was not sure."""
+"""Doubtful cells of names: a question mark, an error or a formula of a spreadsheet, a name turned into a date."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+import re
+from collections.abc import Collection, Iterable, Mapping
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.month_names import month_number
 from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 
 _DOUBT = r"\?"
+_ERROR = r"^#(?:[\p{Lu}¿/0-9]*\p{Lu}{2}[\p{Lu}/0-9]*[!?]|DIV/0!|N[VD]|N/D)$|^=."
+"""An error of a spreadsheet in one of five languages, such as #REF! or #BEZUG!, or a formula as text."""
+_DATE = re.compile(
+    r"\d{4}-\d\d-\d\d(?:[ T]00:00(?::00)?)?|\d{1,2}[.\s/-]*(?P<behind>[^\W\d_]{3,})\.?"
+    r"|(?P<before>[^\W\d_]{3,})[.\s/-]+\d{1,2}"
+)
+_NEARLY_A_DATE = r"^\d{4}-\d\d-\d\d|^\d{1,2}[.\s/-]*\p{L}{3,}\.?$|^\p{L}{3,}[.\s/-]+\d{1,2}$"
+_OFTEN_DATES = ("unit_id", "spring_type", "oil_grade", "machine")
+"""Columns whose names are often two numbers, such as 1-2, of which a spreadsheet makes a date."""
 
 
 def doubts_about_names(
     working: WorkingTable, column: str, *, shown: Mapping[str, str], settled: Collection[str]
 ) -> list[pl.DataFrame]:
-    """Holds back a row whose unit is in doubt; any other name with a question mark is read as the name, with a note.
+    """Findings about doubtful names of a column.
+
+    An error of a spreadsheet, and a unit with a question mark, hold their rows back; any other name with a question
+    mark is read as the name, with a note. A name that is a date is asked about.
 
     shown : the spelling shown, for each text. settled : spelling keys of names about which the settings say something
     """
     names = working.parsed.get_column(column).drop_nulls().unique()
-    doubted = {
-        text: shown[text] for text in names.filter(names.str.contains(_DOUBT)) if spelling_key(text) not in settled
-    }
+
+    def unsettled(doubtful: Iterable[str]) -> list[str]:
+        return sorted(name for name in doubtful if spelling_key(name) not in settled)
+
+    errors = names.str.contains(_ERROR)
+    dates = filter(_is_date, names.filter(names.str.contains(_NEARLY_A_DATE))) if column in _OFTEN_DATES else ()
+    in_doubt = unsettled(names.filter(names.str.contains(_DOUBT) & ~errors))
+    return [
+        *_errors(working, column, unsettled(names.filter(errors))),
+        *_dates(column, unsettled(dates)),
+        *_question_marks(working, column, {text: shown[text] for text in in_doubt}),
+    ]
+
+
+def _errors(working: WorkingTable, column: str, errors: list[str]) -> list[pl.DataFrame]:
+    if not errors:
+        return []
+    message = "is an error or a formula of a spreadsheet, not a name: write the name"
+    return [working.about_rows(_rows(working, column, errors), column, kind="held back", message=message)]
+
+
+def _dates(column: str, dates: list[str]) -> list[pl.DataFrame]:
+    message = "is a date: did a spreadsheet make it of a name such as 1-2? Type the name as text, in every row"
+    return [file_finding(column, name, kind="asked", message=message) for name in dates]
+
+
+def _is_date(name: str) -> bool:
+    match = _DATE.fullmatch(name)
+    month = match and (match["behind"] or match["before"])
+    return match is not None and (month is None or month_number(month) is not None)
+
+
+def _question_marks(working: WorkingTable, column: str, doubted: Mapping[str, str]) -> list[pl.DataFrame]:
     if not doubted:
         return []
-    rows = working.parsed.select("_row", pl.col(column).alias("_text")).filter(pl.col("_text").is_in(list(doubted)))
+    rows = _rows(working, column, list(doubted))
     if column == "unit_id":
         message = "is not sure: write the unit without the question mark, or delete the row"
         return [working.about_rows(rows, column, kind="held back", message=message)]
     read = pl.format("'{}' is read as '{}'", "_text", pl.col("_text").replace(doubted))
     return [working.about_rows(rows, column, kind="note", message=read)]
+
+
+def _rows(working: WorkingTable, column: str, texts: list[str]) -> pl.DataFrame:
+    """The rows with any of these texts, with `_text`."""
+    return working.parsed.select("_row", pl.col(column).alias("_text")).filter(pl.col("_text").is_in(texts))

@@ -6,8 +6,11 @@ their length, never with its square. What is alike is asked about and never merg
 
 from __future__ import annotations
 
+import html
 import re
 from collections.abc import Iterator, Mapping
+
+from draincurve.pipeline.reading.cleaning.spelling_keys import plain_letters, spelling_key
 
 FEWEST_LETTERS = 5
 """Names with fewer letters often differ by one ("Al", "Hal"), so they are asked about only where a letter is doubled
@@ -19,7 +22,7 @@ SHORTEST_SLIP = 3
 MOST_SIMILAR = 20
 """Names with one signature; more of them follow a pattern of the shop and are not misspelt."""
 FEWEST_OF_A_PATTERN = 3
-"""Numbers that are in use both bare and with a type in front; from this many on it is a pattern of the shop."""
+"""Numbers in use both bare and with a type, or both bare and with either side; so many are a pattern of the shop."""
 
 _WORD_OR_NUMBER = re.compile(r"([^\W\d_]+)|0*(\d+(?:[._]\d+)*)")
 _ONE_WORD_AND_NUMBER = re.compile(r"([^\W\d_]+)0*([1-9]\d*)")
@@ -64,7 +67,10 @@ def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str,
     pairs: set[tuple[str, str]] = set()
     groups: dict[object, list[str]] = {}
     looks = any(not _LOOKS_LIKE_A_DIGIT.isdisjoint(key) for key in shown)
-    for key in shown:
+    accents = any(not text.isascii() or "&" in text for text in shown.values())
+    for key, text in shown.items():
+        if accents:
+            groups.setdefault(("letters", plain_letters(spelling_key(_as_written(text)))), []).append(key)
         for signature in _signatures(key, column=column, keys=shown, looks=looks):
             groups.setdefault(signature, []).append(key)
     for signature, keys in groups.items():
@@ -92,11 +98,20 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str], looks: bool) 
             yield "number", tuple(sorted(word for word in words if word not in dropped)), numbers
         if column == "unit_id" and len(words) == 1 and words[0] in _TYPES:
             yield "type", _TYPES[words[0]], numbers
-        if looks and not _is_left_beside_right(key, keys):
-            yield "looks", _LEADING_ZEROS.sub("", key.translate(_CONFUSABLE))
+    if (numbers or column == "unit_id") and looks and not _is_left_beside_right(key, keys):
+        yield "looks", _LEADING_ZEROS.sub("", key.translate(_CONFUSABLE))
     long = sum(map(len, words)) >= FEWEST_LETTERS and sum(map(str.isalpha, key)) >= FEWEST_LETTERS
     if long or (key.isalpha() and len(key) >= FEWEST_OF_A_SLIP):
         yield from _without_each_letter(key)
+
+
+def _as_written(text: str) -> str:
+    """The text without what a wrong encoding or a web page made of its letters: JÃ¼rgen and J&uuml;rgen."""
+    text = html.unescape(text)
+    try:
+        return text.encode("cp1252").decode("utf-8")
+    except UnicodeError:
+        return text
 
 
 def _words(key: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -130,9 +145,8 @@ def _without_each_letter(key: str) -> Iterator[int]:
 
 
 def _with_side(keys: Mapping[str, str]) -> Iterator[tuple[str, str]]:
-    """Names that differ by how a side is written, or by a side where the other side has no name of its own."""
+    """Names that differ by how a side is written, or by a side, but not where many are used with and without."""
     by_side: dict[tuple[str, bool], str] = {}
-    bases: dict[str, set[bool]] = {}
     for key in keys:
         match = _SIDE.fullmatch(key) if key[-1:].isalpha() else None
         if match is not None:
@@ -141,10 +155,10 @@ def _with_side(keys: Mapping[str, str]) -> Iterator[tuple[str, str]]:
             if side in by_side:
                 yield by_side[side], key
             by_side.setdefault(side, key)
-            bases.setdefault(base, set()).add(side[1])
     bare = {_LEADING_ZEROS.sub("", key): key for key in keys} if by_side else {}
-    for (base, left), key in by_side.items():
-        if base in bare and bases[base] == {left}:
+    both = {base for base, left in by_side if left and (base, False) in by_side and base in bare}
+    for (base, _), key in by_side.items():
+        if base in bare and (base not in both or len(both) < FEWEST_OF_A_PATTERN):
             yield bare[base], key
 
 

@@ -1,4 +1,4 @@
-"""Names with a question mark are not read in silence."""
+"""Names with a question mark, errors of spreadsheets and names that became dates are not read in silence."""
 
 import polars as pl
 import pytest
@@ -29,3 +29,33 @@ def test_any_other_name_in_doubt_is_an_assumption(check, column: str, name: str)
 def test_a_cell_without_a_name_is_empty(check) -> None:
     log = check(*DAYS, {"unit_id": "?", "drained_on": "2026-04-04"})
     assert log.reasons.filter(pl.col("column") == "unit_id")["message"].str.starts_with("is empty").all()
+
+
+@pytest.mark.parametrize(
+    "cell", ["#REF!", "#BEZUG!", "#VALEUR!", "#NV", "#N/D", "#NOM?", "#¿NOMBRE?", "=H9", "#DIV/0!"]
+)
+@pytest.mark.parametrize("column", ["unit_id", "rider", "oil_grade", "spring_type"])
+def test_an_error_of_a_spreadsheet_is_no_name(check, column: str, cell: str) -> None:
+    log = check(*DAYS, {column: cell, "drained_on": "2026-04-04"})
+    (held_back,) = log.held_back.iter_rows(named=True)
+    assert (held_back["line"], held_back["column"].split(";")[0]) == (5, column)
+    assert "of a spreadsheet" in held_back["reason"]
+
+
+@pytest.mark.parametrize("cell", ["#12", "#7 left", "N12", "F=2", "#A"])
+def test_a_number_sign_is_part_of_a_name(check, cell: str) -> None:
+    assert check(*DAYS, {"unit_id": cell, "drained_on": "2026-04-04"}).held_back_count == 0
+
+
+@pytest.mark.parametrize("cell", ["2026-02-01", "01. Feb", "2-Mai", "Feb-01", "2026-02-01 00:00:00"])
+@pytest.mark.parametrize("column", ["unit_id", "oil_grade", "spring_type"])
+def test_a_name_that_is_a_date_is_asked_about(check, column: str, cell: str) -> None:
+    log = check(*DAYS, {column: cell, "drained_on": "2026-04-04"})
+    assert [row for row in log.asked.select("column", "value").rows() if row[1] == cell] == [(column, cell)]
+    assert "is a date" in log.asked.filter(pl.col("value") == cell)["message"][0]
+
+
+@pytest.mark.parametrize("cell", ["5 Maker", "12 Jo", "Leg 3", "2026-A", "1-2", "10W"])
+def test_other_names_with_a_number_are_no_dates(check, cell: str) -> None:
+    log = check(*DAYS, {"unit_id": cell, "drained_on": "2026-04-04"})
+    assert not log.asked["message"].str.contains("is a date").any()

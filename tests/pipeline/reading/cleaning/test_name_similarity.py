@@ -154,3 +154,27 @@ def test_every_missing_letter_is_found(name: str, data: st.DataObject) -> None:
 )
 def test_a_decimal_point_may_be_lost_in_an_oil_or_a_spring(column, names, alike):
     assert (pairs(*names, column=column) == {frozenset(names)}) is alike
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        *(("José", "Jose"), ("JOSÉ", "Jose"), ("Zoë", "Zoe"), ("Müller", "Mueller"), ("Müller", "Muller")),
+        *(("JÃ¼rgen", "Jürgen"), ("J&uuml;rgen", "Jürgen"), ("Ren&#233;e", "Renée"), ("Ren&#233;e", "Renee")),
+    ],
+)
+def test_a_name_without_its_accents_or_in_a_wrong_encoding(first, second):
+    assert pairs(first, second, "Brask", column="rider") == {frozenset((first, second))}
+
+
+def test_a_name_without_a_side_beside_both_sides():
+    assert pairs("F01", "F01 L", "F01 R", "F02 L", "F02 R") == {
+        frozenset(("F01", "F01 L")),
+        frozenset(("F01", "F01 R")),
+    }
+
+
+@pytest.mark.parametrize("typed", ["Fl", "FI", "fi"])
+def test_a_letter_for_the_only_digit_of_a_unit(typed):
+    assert pairs("F1", "F2", typed) == {frozenset(("F1", typed))}
+    assert pairs("F1", "F2", typed, column="rider") == set()
