@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 import polars as pl
 
@@ -23,6 +24,18 @@ _LEGEND = re.compile(
     rf"\b(?:{_COLOURS})\b(?: (?:rows?|cells?|zeilen?|lignes?|filas?|righe))?\s*(?:=|:|means|heißt|bedeutet)",
     re.IGNORECASE,
 )
+
+_TIMES = "times?|hours?|durations?|zeiten|zeit|stunden|dauer|heures?|durées?|horas?|tiempos?|ore|tempi|durate?"
+_AMOUNTS = "volumes?|amounts?|fills?|mengen?|volumen|füllmengen?|volúmenes|cantidades|volumi|quantità|quantités?"
+_IN = r"[^.;]{0,20}?\b(?:in|en|as|als|=|:)\s*"
+_UNIT = re.compile(
+    rf"\b(?:{_TIMES})\b{_IN}(?:min(?:\.|utes?|uten|utos?|uti)?|days?|tagen?|jours|días|giorni)\b"
+    rf"|\b(?:{_AMOUNTS})\b{_IN}(?:[cd]?l|lit(?:re|er|ro|ri)s?|oz|ounces)\b"
+    r"|\bmeter readings?\b|\bzählerst[aä]nde?\b|\brelevés? (?:du |de )?compteur|\blecturas? del contador"
+    r"|\blettur[ae] del contaore",
+    re.IGNORECASE,
+)
+"""A unit that is not the contract's, or hours of a meter."""
 
 
 def names_for_rows_below(table: MatchedTable, no_rows: pl.DataFrame) -> list[pl.DataFrame]:
@@ -48,10 +61,22 @@ def names_for_rows_below(table: MatchedTable, no_rows: pl.DataFrame) -> list[pl.
     return findings
 
 
-def colours_with_legend(source: SourceTable, no_rows: pl.DataFrame) -> list[pl.DataFrame]:
-    """A question about a line that says what colours mean: no colour is read."""
-    titles = [text for line in source.beside if not line.hidden for _, text in line.cells]
-    texts = [*titles, *no_rows.filter(pl.col("reason") == TITLE)["text"].drop_nulls()]
-    legends = list(dict.fromkeys(text for text in texts if _LEGEND.search(text)))
-    message = "says what colours mean, and none is read: write it into the cells, such as yes under leak"
-    return [file_finding(None, text, kind="asked", message=message) for text in legends]
+def titles_of(source: SourceTable, no_rows: pl.DataFrame) -> tuple[str, ...]:
+    """The texts of lines above the header, and of titles among the rows."""
+    above = [text for line in source.beside if not line.hidden for _, text in line.cells]
+    return tuple(dict.fromkeys((*above, *no_rows.filter(pl.col("reason") == TITLE)["text"].drop_nulls())))
+
+
+def questions_about_titles(titles: Iterable[str]) -> list[pl.DataFrame]:
+    """A question about each title that says what colours mean, or in which unit cells are: no title is read."""
+    findings = []
+    for text in titles:
+        if _LEGEND.search(text):
+            message = "says what colours mean, and none is read: write it into the cells, such as yes under leak"
+            findings.append(file_finding(None, text, kind="asked", message=message))
+        elif _UNIT.search(text):
+            message = (
+                "says how cells are measured, and titles are not read: write it into the heading, as in Hours [min]"
+            )
+            findings.append(file_finding(None, text, kind="asked", message=message))
+    return findings

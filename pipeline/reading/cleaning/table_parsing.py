@@ -14,7 +14,7 @@ from draincurve.pipeline.reading.cleaning.note_corrections import correction_fin
 from draincurve.pipeline.reading.cleaning.note_signs import note_signs
 from draincurve.pipeline.reading.cleaning.parsed_columns import parsed_columns
 from draincurve.pipeline.reading.cleaning.row_kinds import lines_that_are_no_rows
-from draincurve.pipeline.reading.cleaning.table_habits import colours_with_legend, names_for_rows_below
+from draincurve.pipeline.reading.cleaning.table_habits import names_for_rows_below, questions_about_titles, titles_of
 from draincurve.pipeline.reading.cleaning.void_rows import void_findings
 from draincurve.pipeline.reading.cleaning.working_table import (
     FINDINGS_SCHEMA,
@@ -59,6 +59,7 @@ def parsed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Wor
         ),
         findings=joined_findings([*row_findings, *_notes(source), _file_findings(parts)]),
         headers=parts[0].headers,
+        titles=tuple(title for part in parts for title in part.titles),
     )
 
 
@@ -102,20 +103,21 @@ def _parsed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Wor
         corrections = correction_findings(parsed["note"], rows=parsed["_row"])
         parsed = pl.concat([parsed, signs], how="horizontal")
         cell_findings = [*cell_findings, *sign_findings, *corrections]
+    titles = titles_of(source, no_rows)
     findings = [
         table.findings,
         *_notes(source),
         row_findings(no_rows.rename({"text": ""}), "", kind="held back", message=pl.col("reason")),
         *_uneven_rows(source, besides=no_rows),
         *names_for_rows_below(table, no_rows),
-        *colours_with_legend(source, no_rows),
+        *questions_about_titles(titles),
         *_of_cells_in_place(source, cell_findings),
         *_bytes(source, table.columns),
         *mark_findings(source, table.columns, no_rows=no_rows),
         *([void_findings(source, table.columns)] if source.table == "drains" else []),
     ]
     headers = {column: name for name, column in table.columns.items()}
-    return WorkingTable(source.table, source.source, table.frame, parsed, joined_findings(findings), headers)
+    return WorkingTable(source.table, source.source, table.frame, parsed, joined_findings(findings), headers, titles)
 
 
 def _notes(source: SourceTable) -> list[pl.DataFrame]:

@@ -45,6 +45,7 @@ class WorkingTable:
         rows in the same order; every column of the contract is there, null where the file has none
     findings : FINDINGS_SCHEMA, one line for each
     headers : header as typed of each column that the file has; of several files, that of the first
+    titles : lines above the header or among the rows that are no rows
     similar_units : units that may be one with another name, until somebody says; similar_pairs : both names, by
         column of names
     units_in_one_cell : the units that a cell names, where it names several; people_in_one_cell : the same of the
@@ -57,6 +58,7 @@ class WorkingTable:
     parsed: pl.DataFrame
     findings: pl.DataFrame
     headers: Mapping[str, str] = field(default_factory=dict)
+    titles: tuple[str, ...] = ()
     similar_units: frozenset[str] = frozenset()
     similar_pairs: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
     units_in_one_cell: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

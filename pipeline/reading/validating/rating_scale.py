@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from statistics import NormalDist
+from typing import NamedTuple
 
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
-from draincurve.pipeline.reading.validating.scale_headers import says_turned
+from draincurve.pipeline.reading.validating.scale_headers import says_turned, title_says_turned
 from draincurve.pipeline.reading.validating.turned_ratings import Spell, turned_spells
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
 from draincurve.schemas.service_kinds import is_oil_change
@@ -61,35 +62,79 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
     may use a scale that runs the other way, always or since some day. Rows that are confirmed are not asked about
     then.
     """
+    looks = [_look(drains, channel, clean_end) for channel in CHANNELS]
     marks, findings = [], []
-    for channel in CHANNELS:
-        answer, fills = clean_end.get(channel.rating), _rated_fills(drains, channel)
+    for look in looks:
+        channel, answer = look.channel, clean_end.get(look.channel.rating)
         header = drains.headers.get(channel.rating, channel.rating)
-        by_header = says_turned(header)
-        falls = answer is None and (by_header or _ratings_fall(_some_units(fills, drains.parsed.height)))
-        settled = falls or answer == RATING_LOW
-        raters = [] if settled else _raters_with_falling_ratings(fills)
-        spells = () if settled else turned_spells(_some_units(fills, drains.parsed.height))
-        turned = [Spell(rater, None, None) for rater in raters]
-        turned += [spell for spell in spells if spell.rater not in raters]
-        marks.append((_are_of(turned) if turned else pl.lit(falls)).alias(channel.in_question))
-        if falls:
-            look = "have a header that says so" if by_header else "fall with hours"
+        turned = look.turned if look.settled else (*look.turned, *_turned_too(look, looks))
+        marks.append((_are_of(turned) if turned else pl.lit(look.falls)).alias(channel.in_question))
+        if look.falls:
+            seen = "have a header or title that says so" if look.told else "fall with hours"
             message = (
-                f"{channel.name} ratings {look}: is {RATING_HIGH} the clean end? Until the settings "
+                f"{channel.name} ratings {seen}: is {RATING_HIGH} the clean end? Until the settings "
                 "say, the shorter interval of both readings counts"
             )
             setting = f"[clean_end]\n{channel.rating} = {RATING_HIGH}  # or {RATING_LOW}, if {RATING_LOW} is clean"
             findings.append(file_finding(channel.rating, header, kind="asked", message=message, setting=setting))
         typed_clean = RATING_LOW if answer == RATING_HIGH else RATING_HIGH
         for one in turned:
-            look = "fall with hours" if one.rater in raters else "look turned round"
+            seen = "fall with hours" if one.rater in look.falling else "look turned round"
+            if one not in look.turned:
+                seen = "do not rise with hours, and the other ratings look turned round"
             message = (
-                f"{channel.name} ratings {one.words} {look}: is {typed_clean} the clean end for them? Correct the "
+                f"{channel.name} ratings {one.words} {seen}: is {typed_clean} the clean end for them? Correct the "
                 "cells, or keep them: yes in a column headed confirmed. Until then the shortest of all counts"
             )
             findings.append(file_finding(channel.rating, header, kind="asked", message=message))
     return drains.with_parsed(drains.parsed.with_columns(marks)).with_findings(*findings)
+
+
+class _Look(NamedTuple):
+    """How the ratings of one channel go with hours.
+
+    told : a header or a title says that 5 is clean.  falls : it does, or those of the whole log fall.
+    settled : nothing is asked about single raters.
+    falling : raters whose ratings fall.  turned : raters, and their days, whose ratings look turned
+    """
+
+    channel: Channel
+    fills: pl.DataFrame
+    told: bool
+    falls: bool
+    settled: bool
+    falling: tuple[str, ...]
+    turned: tuple[Spell, ...]
+
+
+def _look(drains: WorkingTable, channel: Channel, clean_end: Mapping[str, int]) -> _Look:
+    answer, fills = clean_end.get(channel.rating), _rated_fills(drains, channel)
+    some = _some_units(fills, drains.parsed.height)
+    header = drains.headers.get(channel.rating, channel.rating)
+    told = says_turned(header) or any(map(title_says_turned, drains.titles))
+    falls = answer is None and (told or _ratings_fall(some))
+    if falls or answer == RATING_LOW:
+        return _Look(channel, fills, told, falls, settled=True, falling=(), turned=())
+    raters = _raters_with_falling_ratings(fills)
+    spells = [spell for spell in turned_spells(some) if spell.rater not in raters]
+    turned = (*(Spell(rater, None, None) for rater in raters), *spells)
+    return _Look(channel, fills, told, falls, settled=False, falling=tuple(raters), turned=turned)
+
+
+def _turned_too(look: _Look, looks: Sequence[_Look]) -> list[Spell]:
+    """Spells in which another channel's ratings look turned and those of this one do not plainly rise with hours.
+
+    Who turns one scale is likely to turn the other. Of several spells of a rater the first counts.
+    """
+    mine = {spell.rater for spell in look.turned}
+    others = {spell.rater: spell for other in looks for spell in other.turned if spell.rater not in mine}
+    return [spell for spell in others.values() if not _plainly_rise(look.fills, spell)]
+
+
+def _plainly_rise(fills: pl.DataFrame, spell: Spell) -> bool:
+    theirs = fills.filter((pl.col("_rater") == spell.rater) & spell.are_days("_day").fill_null(True))
+    rise = theirs.select(pl.corr("_hours", "_level", method="spearman")).item() if theirs.height > 1 else None
+    return theirs.is_empty() or (rise is not None and rise >= PLAINLY_RISING)
 
 
 def _are_of(spells: Sequence[Spell]) -> pl.Expr:

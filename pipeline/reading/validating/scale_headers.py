@@ -32,6 +32,11 @@ def says_turned(header: str) -> bool:
     return _TURNED.search(header) is not None or (RATING_HIGH, RATING_LOW) in _scales(header)
 
 
+def title_says_turned(title: str) -> bool:
+    """Whether a title names 5 as clean or 1 as dirty; two numbers alone may be of anything."""
+    return _TURNED.search(title) is not None
+
+
 def with_scales_of_headers(drains: WorkingTable, settings: Settings) -> WorkingTable:
     """Asks about ratings whose header names another scale; until the settings map them, they are not known.
 

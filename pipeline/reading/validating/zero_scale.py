@@ -17,28 +17,45 @@ _ZERO = r"^\s*0(?:[.,]0+)?\s*$"
 def with_scales_from_zero(drains: WorkingTable, settings: Settings) -> WorkingTable:
     """Asks about each channel with zeros and without the dirtiest level, and counts its ratings one level dirtier.
 
-    The settings answer with any word for 0. The cells with 0 themselves stay held back.
+    So are the other channels without that level, as a shop seldom has two scales. The settings answer with any word
+    for 0. The cells with 0 themselves stay held back.
     """
+    open_channels = [
+        channel
+        for channel in CHANNELS
+        if channel.rating in drains.raw.columns
+        and "0" not in settings.words_of(channel.rating)
+        and settings.clean_end.get(channel.rating) != RATING_HIGH
+        and _lacks_the_dirtiest(drains, channel)
+    ]
+    zeros = {channel.name: _zeros(drains, channel) for channel in open_channels}
+    if not any(zeros.values()):
+        return drains
     findings = []
-    for channel in CHANNELS:
-        answered = "0" in settings.words_of(channel.rating) or settings.clean_end.get(channel.rating) == RATING_HIGH
-        if channel.rating not in drains.raw.columns or answered:
-            continue
-        cells = drains.raw[channel.rating].cast(pl.String)
-        zeros, levels = int(cells.str.contains(_ZERO).sum()), drains.parsed[channel.high]
-        rated, dirtiest = levels.count(), levels.max()
-        is_slip = zeros < FEWEST_ZEROS or zeros < LEAST_SHARE * (zeros + rated)
-        if is_slip or not isinstance(dirtiest, int) or dirtiest >= RATING_HIGH:
-            continue
-        header = drains.headers.get(channel.rating, channel.rating)
+    for channel in open_channels:
+        count = zeros[channel.name]
+        other = next(name for name, rows in zeros.items() if rows)
+        look = f"0 in {count} rows and no {RATING_HIGH}" if count else f"no {RATING_HIGH}, and {other} has 0"
         message = (
-            f"0 in {zeros} rows and no {RATING_HIGH}: does the scale run from 0 to 4? Until the settings say, all "
-            "ratings count one level dirtier. If not, leave these cells empty"
+            f"{look}: does the scale run from 0 to 4? Until the settings say, all ratings count one level dirtier. "
+            "If not, leave cells with 0 empty"
         )
-        setting = _one_level_up(drains, channel)
+        header, setting = drains.headers.get(channel.rating, channel.rating), _one_level_up(drains, channel)
         findings.append(file_finding(channel.rating, header, kind="asked", message=message, setting=setting))
         drains = drains.with_parsed(drains.parsed.with_columns(pl.col(channel.low, channel.high) + 1))
     return drains.with_findings(*findings)
+
+
+def _lacks_the_dirtiest(drains: WorkingTable, channel: Channel) -> bool:
+    dirtiest = drains.parsed[channel.high].max()
+    return isinstance(dirtiest, int) and dirtiest < RATING_HIGH
+
+
+def _zeros(drains: WorkingTable, channel: Channel) -> int:
+    """Cells with 0, or none where they are slips."""
+    zeros = int(drains.raw[channel.rating].cast(pl.String).str.contains(_ZERO).sum())
+    rated = drains.parsed[channel.high].count()
+    return 0 if zeros < FEWEST_ZEROS or zeros < LEAST_SHARE * (zeros + rated) else zeros
 
 
 def _one_level_up(drains: WorkingTable, channel: Channel) -> str:

@@ -32,8 +32,32 @@ def test_a_legend_of_colours_is_asked_about(check, legend: str) -> None:
     assert of(log, "says what colours mean") == [(None, legend)]
 
 
-@pytest.mark.parametrize("title", ["Team red", "March 2026", "Blue leg", "Redwood: forks"])
+@pytest.mark.parametrize(
+    "title",
+    [
+        *("all times in minutes", "Volumes in cl", "hours are meter readings", "Zeiten in Min."),
+        *("Heures en minutes", "Füllmengen in Liter", "Stunden: Zählerstände"),
+    ],
+)
+def test_a_title_with_a_unit_is_asked_about(check, title: str) -> None:
+    line = dict.fromkeys(("oil_hours", "oil_grade", "colour_rating", "debris_rating", "spring_type", "rider"))
+    log = check(*ROWS, line | {"unit_id": title, "drained_on": None, "settle_hours": None})
+    assert of(log, "says how cells are measured") == [(None, title)]
+
+
+@pytest.mark.parametrize(
+    ("title", "turned"), [("Skala: 5 = sauber, 1 = schwarz", True), ("1 = clean, 5 = black", False)]
+)
+def test_a_title_may_say_that_the_scale_is_turned(check, title: str, turned: bool) -> None:
+    line = dict.fromkeys(("oil_hours", "oil_grade", "colour_rating", "debris_rating", "spring_type", "rider"))
+    log = check(*ROWS, line | {"unit_id": title, "drained_on": None, "settle_hours": None})
+    asked = log.asked["message"].str.contains("have a header or title that says so: is 5 the clean end?")
+    assert asked.any() is turned
+    assert log.accepted["drains"]["colour_in_question"].all() is turned
+
+
+@pytest.mark.parametrize("title", ["Team red", "March 2026", "Blue leg", "Redwood: forks", "Times of 2026, in May"])
 def test_other_titles_explain_no_colours(check, title: str) -> None:
     line = dict.fromkeys(("oil_hours", "oil_grade", "colour_rating", "debris_rating", "spring_type", "rider"))
     log = check(*ROWS, line | {"unit_id": title, "drained_on": None, "settle_hours": None})
-    assert of(log, "says what colours mean") == []
+    assert of(log, "says ") == []

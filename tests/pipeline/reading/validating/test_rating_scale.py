@@ -117,6 +117,20 @@ def test_one_rater_or_site_may_turn_the_scale(check, by: str, words: str) -> Non
     assert (drains["colour_in_question"] == (drains[by] == "Lou")).all()
 
 
+@pytest.mark.parametrize(("debris_rises", "asked"), [(True, {"colour"}), (False, {"colour", "debris"})])
+def test_who_turns_one_scale_is_asked_about_the_other_unless_that_rises(check, debris_rises: bool, asked) -> None:
+    rng = np.random.default_rng(8)
+    rows = []
+    for turned, right in zip(rated_by_three({"Lou"}, seed=3), rated_by_three(set(), seed=3), strict=True):
+        theirs = right["debris_rating"] if debris_rises else str(rng.integers(1, 5))
+        rows.append(turned | {"debris_rating": theirs if turned["rated_by"] == "Lou" else right["debris_rating"]})
+    log = check(*rows)
+    about = log.asked.filter(pl.col("message").str.contains("ratings by 'Lou'"))
+    assert {message.split()[0] for message in about["message"]} == asked
+    drains = log.accepted["drains"]
+    assert (drains["debris_in_question"] == ((drains["rated_by"] == "Lou") & (not debris_rises))).all()
+
+
 def test_a_confirmed_rater_is_not_asked_about(check) -> None:
     rows = [row | {"confirmed": "yes" if row["rated_by"] == "Lou" else ""} for row in rated_by_three({"Lou"}, seed=3)]
     log = check(*rows)

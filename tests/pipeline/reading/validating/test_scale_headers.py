@@ -35,7 +35,7 @@ def test_the_scale_that_is_read_asks_nothing(check, header: str) -> None:
 @pytest.mark.parametrize("header", ["colour (1=dirty 5=clean)", "colour (5 is best)", "colour (5-1)"])
 def test_a_header_may_say_that_the_scale_runs_the_other_way(check, header: str) -> None:
     log = check(*rows(header), without=("colour_rating",))
-    assert any("have a header that says so: is 5 the clean end?" in text for text in log.asked["message"])
+    assert any("have a header or title that says so: is 5 the clean end?" in text for text in log.asked["message"])
     assert log.accepted["drains"]["colour_in_question"].all()
     answered = check(*rows(header), without=("colour_rating",), settings=Settings(clean_end={"colour_rating": 1}))
     assert not answered.accepted["drains"]["colour_in_question"].any()

@@ -10,7 +10,8 @@ from draincurve.schemas.settings import Settings
 
 def rows(*ratings: str) -> list[dict]:
     return [
-        {"drained_on": f"2026-{at % 9 + 1:02d}-{at + 3:02d}", "colour_rating": one} for at, one in enumerate(ratings)
+        {"drained_on": f"2026-{at % 9 + 1:02d}-{at + 3:02d}", "colour_rating": one, "debris_rating": "5"}
+        for at, one in enumerate(ratings)
     ]
 
 
@@ -44,3 +45,20 @@ def test_the_settings_may_say_that_zero_is_not_rated(check) -> None:
     log = check(*rows("0", "1", "0", "3", "0", "4"), settings=settings)
     assert asked(log) == []
     assert log.accepted["drains"].drop_nulls("colour_low").sort("line")["colour_low"].to_list() == [1, 3, 4]
+
+
+def test_the_other_channel_is_asked_about_too_where_it_has_no_five(check) -> None:
+    debris = ("1", "2", "1", "3", "2", "1", "2")
+    both = [
+        row | {"debris_rating": rating}
+        for row, rating in zip(rows("0", "1", "0", "3", "2", "0", "4"), debris, strict=True)
+    ]
+    log = check(*both)
+    assert len(asked(log)) == 2
+    levels = log.accepted["drains"].sort("line").select("colour_low", "debris_low").rows()
+    assert levels == [(2, 3), (4, 4), (3, 3), (5, 3)], "one level dirtier"
+    with_five = check(*both[:-1], both[-1] | {"debris_rating": "5"})
+    assert len(asked(with_five)) == 1
+    assert with_five.accepted["drains"].sort("line")["debris_low"].to_list() == [2, 3, 2, 5]
+    answered = check(*both, settings=Settings(words={"debris_rating": {"0": ""}}))
+    assert len(asked(answered)) == 1
