@@ -114,7 +114,7 @@ def hostile_log() -> list[dict]:
     rows = simple_log(3, 6, rated_by="KB")
     for place, rider in enumerate(HOSTILE_RIDERS):
         rows.append(drain(f"U{1 + place % 3:02d}", date(2026, 3, 1 + place), 8.0 + place % 3, rider=rider))
-    rows[0] |= {"unit_id": "=F1+F2", "rated_by": "Vale", "oil_grade": "Fork 7"}
+    rows[0] |= {"unit_id": "=1+2", "rated_by": "Vale", "oil_grade": "Fork 7"}
     rows[-1] |= {"rider": "x" * 300}
     rows.append(drain("U99", DAY, 0.0))
     return rows
@@ -124,7 +124,7 @@ def test_what_is_typed_into_it_is_read_back_without_a_question(run, filled: Fill
     assert filled.written.status == 3
     assert "held back 2" in filled.written.printed
     assert "names in rows held back are not in the lists" in filled.written.printed
-    assert filled.units == ["=F1+F2", "U01", "U02", "U03"]
+    assert filled.units == ["=1+2", "U01", "U02", "U03"]
     assert set(HOSTILE_RIDERS[:-1]) <= set(filled.riders)
     checked = read(RunInputs(source_address(str(filled.path)), DAY), Settings())
     assert checked.held_back.height == 0

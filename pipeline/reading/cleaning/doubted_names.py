@@ -12,8 +12,12 @@ from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 
 _DOUBT = r"\?"
-_ERROR = r"^#(?:[\p{Lu}¿/0-9]*\p{Lu}{2}[\p{Lu}/0-9]*[!?]|DIV/0!|N[VD]|N/D)$|^=."
-"""An error of a spreadsheet in one of five languages, such as #REF! or #BEZUG!, or a formula as text."""
+_ERROR = (
+    r"^#(?:[\p{Lu}¿/0-9]*\p{Lu}{2}[\p{Lu}/0-9]*[!?]|DIV/0!|N[VD]|N/D)$"
+    r"|^=\$?(?:\p{Lu}{1,3}\$?\d|[\p{Lu}.]{2,}\(|[^=]+!)"
+)
+"""An error of a spreadsheet in one of five languages, such as #REF! or #BEZUG!, or the text of a formula that names a
+cell or a function."""
 _DATE = re.compile(
     r"\d{4}-\d\d-\d\d(?:[ T]00:00(?::00)?)?|\d{1,2}[.\s/-]*(?P<behind>[^\W\d_]{3,})\.?"
     r"|(?P<before>[^\W\d_]{3,})[.\s/-]+\d{1,2}"

@@ -32,7 +32,8 @@ def test_a_cell_without_a_name_is_empty(check) -> None:
 
 
 @pytest.mark.parametrize(
-    "cell", ["#REF!", "#BEZUG!", "#VALEUR!", "#NV", "#N/D", "#NOM?", "#¿NOMBRE?", "=H9", "#DIV/0!"]
+    "cell",
+    ["#REF!", "#BEZUG!", "#VALEUR!", "#NV", "#N/D", "#NOM?", "#¿NOMBRE?", "=H9", "=VLOOKUP(A2;B:C)", "=Tab2!A3"],
 )
 @pytest.mark.parametrize("column", ["unit_id", "rider", "oil_grade", "spring_type"])
 def test_an_error_of_a_spreadsheet_is_no_name(check, column: str, cell: str) -> None:
@@ -42,7 +43,7 @@ def test_an_error_of_a_spreadsheet_is_no_name(check, column: str, cell: str) -> 
     assert "of a spreadsheet" in held_back["reason"]
 
 
-@pytest.mark.parametrize("cell", ["#12", "#7 left", "N12", "F=2", "#A"])
+@pytest.mark.parametrize("cell", ["#12", "#7 left", "N12", "F=2", "#A", "=1"])
 def test_a_number_sign_is_part_of_a_name(check, cell: str) -> None:
     assert check(*DAYS, {"unit_id": cell, "drained_on": "2026-04-04"}).held_back_count == 0
 
