@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import NamedTuple
@@ -18,6 +17,7 @@ from draincurve.pipeline.reading.cleaning.date_texts import (
     possible_dates,
     wrong_weekday,
 )
+from draincurve.pipeline.reading.cleaning.swapped_dates import are_swapped, in_doubt
 from draincurve.schemas.columns import EARLIEST_YEAR
 
 _ISO = r"^\s*\d{4}-\d{2}-\d{2}([T ]\s*\d{1,2}:\d{2}[^/]*)?\s*$"
@@ -25,9 +25,8 @@ DAY_FIRST_MARK = "."
 """Dates with this separator are day first in every country that writes them so."""
 _ANY_DOTTED = ""
 """In place of a date that proves that dots mean day first."""
-SWAPPED_CHANCE, DAYS_UP_TO_12 = 0.05, 0.4
-"""Probability under which it is no chance that dates written in full all have days up to 12, and the others none; of
-dates in full of which a few have later days it must be as small by itself."""
+FEWEST_PROOFS = 2
+"""Dates that only a year in front explains; a single one may be a slip."""
 USUAL_YEARS = 5
 """Years before today in which dates are likely where no other date of the column says more."""
 _YEAR = timedelta(days=366)
@@ -93,45 +92,10 @@ def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date, planned
         orient="row",
     )
     joined = frame.join(parsed, on="text", how="left", maintain_order="left")
-    if possible and _are_swapped(frame["iso"].drop_nulls(), possible.values()):
-        joined = joined.with_columns(*_in_doubt("iso"))
+    if possible and are_swapped(frame["iso"].drop_nulls(), possible.values()):
+        joined = joined.with_columns(*in_doubt("iso"))
     either = pl.col("either").fill_null(False) & pl.col("read").is_not_null()
     return ReadDates(joined.select(pl.coalesce("iso", "read").alias("date"), "reason", "note", either), orders)
-
-
-def _are_swapped(full: pl.Series, others: Collection[PossibleDates]) -> bool:
-    """Whether a spreadsheet has likely swapped day and month of the dates that are written in full.
-
-    It takes 05/01 for a date of its own order, and leaves 17/01 a text: then all days of the one kind are up to 12,
-    and all those of the other over 12. Among the dates in full there may be a few that were typed so.
-    """
-    texts = [item for item in others if any(item.by_order[:2])]
-    days = full.unique()
-    if not texts or any(None not in item.by_order[:2] for item in texts):
-        return False
-    late = int((days.dt.day() > 12).sum())
-    so_few = _chance_of_so_few(late, days.len())
-    chance = so_few * (1 - DAYS_UP_TO_12) ** len(texts)
-    return chance <= SWAPPED_CHANCE and (late == 0 or so_few <= SWAPPED_CHANCE)
-
-
-def _chance_of_so_few(late: int, days: int) -> float:
-    """The probability that no more than `late` of some days are over 12."""
-    over = 1 - DAYS_UP_TO_12
-    return sum(math.comb(days, count) * over**count * DAYS_UP_TO_12 ** (days - count) for count in range(late + 1))
-
-
-def _in_doubt(name: str) -> tuple[pl.Expr, pl.Expr]:
-    """Dates written in full that may be another day, without a value, and the reason."""
-    day = pl.col(name)
-    other = pl.date(day.dt.year(), pl.when(day.dt.day() <= 12).then(day.dt.day()), day.dt.month())
-    text = (
-        "may be {} or {}: a spreadsheet may have swapped day and month, since the days over 12 are texts. Correct it "
-        "or write the texts as dates, too"
-    )
-    doubt = (other != day).fill_null(value=False)
-    reason = pl.when(doubt).then(pl.format(text, day.cast(pl.String), other.cast(pl.String)))
-    return pl.when(~doubt).then(day).alias(name), pl.coalesce(reason, "reason").alias("reason")
 
 
 class _UsualDays(NamedTuple):
@@ -173,7 +137,8 @@ def settled_orders(
     A declared order wins. Otherwise a date that is possible in one order only (a day over 12) proves it for its
     separator; without one, dots mean day first, and else a date proves it that only one order puts on its weekday, or
     between 1970 and today, unless dates may be `planned`. Proofs of both orders prove neither. The order is also
-    unknown where all years have two digits, may come first, and the dates are then closer together.
+    unknown where all years have two digits, may come first, and the dates are then closer together; unless some
+    cannot be otherwise.
     """
     groups: dict[str, dict[str, PossibleDates]] = {}
     for text, item in possible.items():
@@ -188,7 +153,8 @@ def settled_orders(
 
 def _settled(separator: str, group: Mapping[str, PossibleDates], *, as_of: date, planned: bool) -> SettledOrder:
     if _year_first_fits_better(group, as_of):
-        return SettledOrder(doubtful_year=True)
+        proof = None if planned else _proof_of_year_first(group, as_of)
+        return SettledOrder(doubtful_year=True) if proof is None else SettledOrder("year first", proof, by_today=True)
     proofs = _proofs(group)
     if separator == DAY_FIRST_MARK:
         proofs.setdefault("day first", _ANY_DOTTED)
@@ -237,6 +203,15 @@ def _year_first_fits_better(group: Mapping[str, PossibleDates], as_of: date) -> 
         if len(others := [day for item in several if (day := item.by_order[position]) is not None]) == len(several)
     ]
     return max(days) - min(days) < min(spans, default=timedelta.max)
+
+
+def _proof_of_year_first(group: Mapping[str, PossibleDates], as_of: date) -> str | None:
+    """The first of some dates that only a year in front makes likely, where none can be month first."""
+    proofs = [
+        text for text, item in group.items() if not any(day and _plausible(day, as_of) for day in item.by_order[:2])
+    ]
+    only = all(item.by_order[1] is None for item in group.values())
+    return proofs[0] if only and len(proofs) >= FEWEST_PROOFS else None
 
 
 def _is_either(possible: PossibleDates, declared: Order | None) -> bool:

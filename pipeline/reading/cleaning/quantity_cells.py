@@ -34,6 +34,14 @@ _HOURS_MINUTES = re.compile(
 _SHEET_TIME = re.compile(
     r"(?:1899-12-(?P<early>30|31)|(?P<date>19\d\d-\d\d-\d\d)) (?P<h>\d\d):(?P<m>\d\d):(?P<s>\d\d)"
 )
+_DAYS_AND_CLOCK = re.compile(
+    r"(?P<days>\d{1,4}) days?,? (?P<hours>\d{1,2}):(?P<minutes>[0-5]\d):(?P<seconds>[0-5]\d)(?:\.0+)?", re.IGNORECASE
+)
+_DURATION = re.compile(
+    r"P(?=T?\d)(?:(?P<days>\d{1,4})D)?(?:T(?=\d)(?:(?P<hours>\d{1,5})H)?(?:(?P<minutes>\d{1,5})M)?(?:(?P<seconds>\d{1,6})S)?)?",
+    re.IGNORECASE,
+)
+"""How programs write a duration; the second is that of ISO 8601."""
 _SETTLING_WORDS: dict[str, tuple[float, str]] = {
     **dict.fromkeys(
         (
@@ -231,6 +239,10 @@ def _read_time(typed: str, kind: Kind) -> ReadQuantity | None:
     if sheet is not None:
         hours = _sheet_hours(sheet)
         return ReadQuantity(hours, "h", None, f"a time of day in the sheet is read as {hours:g} h")
+    written = _DAYS_AND_CLOCK.fullmatch(typed) or _DURATION.fullmatch(typed)
+    if written is not None:
+        days, hours, minutes, seconds = (int(written[part] or 0) for part in ("days", "hours", "minutes", "seconds"))
+        return ReadQuantity(24 * days + hours + minutes / 60 + seconds / 3600, "h")
     match = _HOURS_MINUTES.fullmatch(typed)
     if match is not None:
         minutes, seconds = int(match["minutes"]), int(match["seconds"] or 0)

@@ -28,6 +28,13 @@ def one(text: str, kind: Kind, unit: str | None = None) -> dict[str, object]:
         ("41,5 h", "run hours", 41.5),
         ("1900-01-01 17:30:00", "run hours", 41.5),
         ("1899-12-31 01:30:00", "run hours", 1.5),
+        ("0 days 12:30:00", "run hours", 12.5),
+        ("1 day, 2:30:00", "run hours", 26.5),
+        ("2 days 00:15:00.000000", "settling time", 48.25),
+        ("PT12H30M", "run hours", 12.5),
+        ("PT750M", "run hours", 12.5),
+        ("P1DT2H", "run hours", 26.0),
+        ("PT45000S", "run hours", 12.5),
         ("10 min", "settling time", 1 / 6),
         ("o/n", "settling time", 12.0),
         ("week", "settling time", 168.0),
@@ -50,6 +57,11 @@ def test_what_the_bench_types(text: str, kind: Kind, value: float) -> None:
     read = one(text, kind)
     assert read["reason"] is None
     assert read["value"] == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["P", "PT", "P1DT", "1 day, 2:75:00", "PT1.5", "P2M"])
+def test_no_duration(text: str) -> None:
+    assert one(text, "run hours")["value"] is None
 
 
 @pytest.mark.parametrize("text", ["8.5 fl oz", "8.5 oz", "8.5floz", "8.5 FL. OZ."])
