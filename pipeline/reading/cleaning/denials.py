@@ -23,8 +23,13 @@ FREE_OF = "free (?:of|from)|frei von|exempte? de|libre de|liber[oa] da"
 """Words that deny what follows, as one."""
 AGREEING = "pas aucun aucune jamais ni ningún ninguna nunca nessun nessuna nessuno mai"
 """Denials that stand behind another without taking it back: non c'è nessuna perdita."""
+WITHOUT = "without ohne sans senza"
+"""Denials that any denial before them takes back: no longer free of cracks."""
 BETWEEN = (
     "a an the any of is are was were been be to it has have had more at all "
+    "unusual abnormal strange odd weird ungewöhnliche ungewöhnlichen ungewöhnliches auffällige auffälligen "
+    "anormal anormale étrange bizarre raro rara extraño anomalo anomala strano strana "
+    "présente présentent presenta presentan aprecia aprecian observa observan "
     "visible obvious external apparent evident single actual sign signs trace traces evidence indication smell "
     "seen see sees found detected noticed show shows showing oil fork seal shaft water metal "
     "sichtbar sichtbare sichtbarer sichtbares sichtbaren erkennbar erkennbare offensichtlich anzeichen zeichen spur "
@@ -36,7 +41,7 @@ BETWEEN = (
 """Words that may stand between a denial and its sign."""
 OR = "or oder ou ni nor o u"
 BEHIND = (
-    "no none not nothing nein nicht nichts kein keine keiner keines non pas aucun aucune rien ninguno ninguna "
+    "0 no none not nothing nein nicht nichts kein keine keiner keines non pas aucun aucune rien ninguno ninguna "
     "nada nessuno nessuna niente"
 )
 """Words that deny the sign that they end the clause of: leak: none, leckt nicht."""
@@ -55,6 +60,7 @@ TAKEN_BACK = (
     "until till bis jusqu'a jusqu'au jusqu'en hasta fino except außer sauf excepté salvo tranne only nur seulement "
     "almost nearly virtually fast beinahe nahezu presque quasiment casi quasi "
     "hope hopefully hoffe hoffentlich espère espérons espero esperemos spero speriamo think glaube guess believe "
+    "much badly heavily always viel immer beaucoup toujours mucho siempre molto sempre "
     "such like than worse wie als telle pareille comme tal como tale come "
     "before previously earlier yesterday last früher vorher gestern avant auparavant antes ayer prima ieri "
     "maybe perhaps possibly vielleicht evtl eventuell peut-être quizás forse"
@@ -89,7 +95,9 @@ def _any_word(listed: str) -> str:
     return "|".join(sorted(_words(listed), key=len, reverse=True))
 
 
-_DENIED, _AGREEING, _BETWEEN, _TAKEN_BACK, _OR = map(_words, (DENIED, AGREEING, BETWEEN, TAKEN_BACK, OR))
+_DENIED, _AGREEING, _WITHOUT, _BETWEEN, _TAKEN_BACK, _OR = map(
+    _words, (DENIED, AGREEING, WITHOUT, BETWEEN, TAKEN_BACK, OR)
+)
 _FREE_OF = re.compile(rf"\b(?:{FREE_OF})\b")
 _TAKEN_BACK_BEHIND = re.compile(_OTHER_SIDE)
 _FREE_BEHIND = re.compile(r"-?(?:free|frei)\b")
@@ -130,8 +138,10 @@ def _said_before(clause: str, start: int) -> Denial:
     nearest = denials[-1]
     if not _is_beside(words[nearest + 1 :]):
         return "unsure"
-    is_second = len(denials) > 1 and words[nearest] not in _AGREEING and _is_beside(words[denials[-2] + 1 : nearest])
-    return "unsure" if is_second else "sure"
+    if len(denials) == 1 or words[nearest] in _AGREEING:
+        return "sure"
+    second = words[nearest] in _WITHOUT or _is_beside(words[denials[-2] + 1 : nearest])
+    return "unsure" if second else "sure"
 
 
 def _denies(word: str, clause: list[str]) -> bool:

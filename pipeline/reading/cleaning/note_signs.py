@@ -89,12 +89,12 @@ def signs_of_note(note: str) -> NoteSigns:
                 if denial == "sure" or clause[denied:start] == " ":  # no grinding noise
                     denied = end
                     continue
-                words, others = _words_typed(typed, clause, (start, end)), clause[:start] + clause[end:]
-                if sure and denial == "none" and not _is_doubtful(clause[:start], clause[end:]):
+                words, before, behind = _words_typed(typed, clause, (start, end)), clause[:start], clause[end:]
+                if sure and denial == "none" and not _is_doubtful(before, behind):
                     plain.setdefault(sign, words)
                     continue
                 unsure.setdefault(sign, words)
-                if "?" not in clause and not _SETTLED.isdisjoint(_TYPED_WORD.findall(others)):
+                if "?" not in clause and _is_settled(before, behind):
                     gone.add(sign)
     return NoteSigns(plain, {sign: words for sign, words in unsure.items() if sign not in plain}, frozenset(gone))
 
@@ -188,14 +188,20 @@ def _span_in(typed: str, match: re.Match[str] | None) -> Span | None:
 
 
 def _is_doubtful(before: str, behind: str) -> bool:
-    """Whether what stands around a sign doubts it, or says that it is gone and does not deny that."""
-    words_before, words = _TYPED_WORD.findall(before), _TYPED_WORD.findall(behind)
+    """Whether what stands around a sign doubts it, or says that it is gone."""
+    words = _TYPED_WORD.findall(behind)
     if words[:1] and words[0] in _DENIED_BEHIND and _SETTLED.isdisjoint(words):
         return True
+    doubted = "?" in before + behind or not _DOUBTED.isdisjoint(_TYPED_WORD.findall(before) + words)
+    return doubted or _is_settled(before, behind)
+
+
+def _is_settled(before: str, behind: str) -> bool:
+    """Whether what stands around a sign says that it is gone, and does not deny that."""
+    words = _TYPED_WORD.findall(behind)
     settled = [position for position, word in enumerate(words) if word in _SETTLED]
     denied = bool(settled) and not _DENIED.isdisjoint(words[: settled[0]])
-    doubted = "?" in before + behind or not _DOUBTED.isdisjoint(words_before + words)
-    return doubted or (bool(settled) and not denied) or not _SETTLED.isdisjoint(words_before)
+    return (bool(settled) and not denied) or not _SETTLED.isdisjoint(_TYPED_WORD.findall(before))
 
 
 def _words_typed(typed: str, clause: str, span: Span) -> str:

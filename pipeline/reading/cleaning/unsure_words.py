@@ -6,7 +6,7 @@ from draincurve.pipeline.reading.cleaning.safety_words import WET_PARTS
 
 _SEALS = "(?:o[ -]?ring|(?:oil |dust |fork |shaft )?seal|wiper|gasket)s?(?: lips?)?"
 _COATING = "(?:hard )?(?:coating|coat|anodi[sz]ing|plating|chrome)"
-_WEATHER = "(?! (?:weather|track|day|road|race|season|lake))"
+_WEATHER = "(?! (?:weather|track|day|road|race|season|lake|joint|spot|run))"
 
 _LEAK_HINTS = (
     *("oil on (?:the )?(?:leg|tube|stanchion|tyre|tire|disc|caliper|brake|wheel|lower|fender)", "damp wiper"),
@@ -29,7 +29,7 @@ _LEAK_HINTS = (
 _OIL_OUTSIDE = (
     *(
         "puddle (?:of oil|under)",
-        "oil(?:y)? (?:puddle|film|everywhere|all over)",
+        "oil(?:y)? (?:puddle|film (?:on|around)|everywhere|all over)",
         "film of oil",
         f"oily {WET_PARTS}\\b",
     ),
@@ -40,7 +40,7 @@ _OIL_OUTSIDE = (
         "(?<!une )goutte\\b(?! à)",
     ),
     *("(?:film|flaque|traces?) d'huile", "(?:charco|película) de aceite", "suda\\b", "(?:pozza|velo) d'olio"),
-    "(?:not|no longer|nicht|pas|plus|no|non) (?:mehr |ganz |está |è |più )?"
+    "(?:not|no longer|nicht|pas|plus|no|non) (?:mehr |ganz |more |está |è |più )?"
     f"(?:dry\\b{_WEATHER}|trocken|sec\\b|sec[oa]\\b|asciutt)",
     *("(?:was|were) dry (?:last|before|until|till)\\b", "(?<![a-z] )wet (?:now|again)\\b(?=$)"),
 )
@@ -116,7 +116,7 @@ _DAMAGE = (
         "graffiat",
         "rigat[oaie]\\b",
         "ammaccat",
-        "crack(?!er)[a-z]",
+        "crack(?!er|l)[a-z]",
         "hairline",
         "rajad[oa]s?\\b",
         "ausgeschlagen",

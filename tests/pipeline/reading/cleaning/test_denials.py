@@ -23,6 +23,8 @@ NO_DENIAL = (
         "no, leaks",
     ),
     *("noch undicht", "kein Öl mehr da undicht", "leak no smell no", "kein Leck, außer rechts", "nicht leckfrei"),
+    *("no pierde mucho", "does not leak much", "never free of leaks", "no longer free of leaks", "fuga no reparada"),
+    *("no more dry", "perdita non riparata", "pas de fuite sauf à droite", "no question it leaks"),
 )
 DENIED = (
     *("leak: no", "leak = no", "leak: none", "leaks none", "Leck: nein", "undicht: nein", "fuite: non", "fuga no"),
@@ -48,6 +50,7 @@ DENIED = (
     *("checked for leaks: none", "no visible signs of leakage", "keine Spur von Wasser im Öl", "no leaks or cracks"),
     *("no leak no crack", "no grinding noise", "no burnt smell", "non c'è nessuna perdita", "no hay ninguna fuga"),
     *("no leak so far", "left: no leak", "n'est pas fissuré", "pas d'eau dans l'huile", "kein Leck mehr"),
+    *("no unusual noise", "no presenta fugas", "no leak after 20 h", "leaks: 0", "no leak, no dry joints"),
 )
 
 

@@ -108,6 +108,7 @@ NOTHING = (
         "crack of dawn session",
         "burnt 2 laps",
         "Crackers rode well",
+        "crackling exhaust",
         "not dry weather",
         "track wet now",
         "une goutte",
