@@ -176,7 +176,7 @@ def _cannot_tell(content: ReportContent) -> str:
 
 
 def _rows(content: ReportContent) -> str:
-    asked = len(content.remarks["asked"])
+    asked = len(content.remarks["asked"]) - content.result.log.stated_signs.height
     return f"{wording.grouped(content.result.log.held_back_count)} held back, {wording.counted(asked, 'question')}"
 
 

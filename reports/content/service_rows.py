@@ -162,7 +162,7 @@ class ServiceRow:
         if self.interval_h is None:
             return "no interval"
         if self.no_hours_by_wear:
-            return "no hours left before a wear limit"
+            return "a wear limit may be passed"
         if self.past_plausible_h is not None:
             return "estimated hours are more than any fill in the log had"
         if self.hours_left is None:

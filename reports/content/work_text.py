@@ -72,6 +72,8 @@ def task_text(row: ServiceRow, *, signs: str, change: str, as_of: date, accepted
         oil = f"{measure}, {oil}" if oil_is_changed(row, change=change, accepted_risk=accepted_risk) else measure
     if change == BEFORE and row.act_by is not None:
         oil += f" {'before' if row.act_by == row.booked_on else 'by'} {wording.weekday(row.act_by, as_of)}"
+    if change == DUE and not signs:
+        oil += " now"
     if not signs:
         return wording.sentence(oil)[:-1] if change else "See to the parts that are due"
     return f"Inspect: {signs}; then {oil}" if change else f"Inspect: {signs}"

@@ -34,7 +34,7 @@ def summary_text(row: ServiceRow, *, signs: str, again: Sequence[date], as_of: d
     seen = one_line(signs) if signs else ""
     task = task_text(row, signs=seen, change=change, as_of=as_of, accepted_risk=accepted_risk)
     more = again_text(again, as_of)
-    return f"{one_line(row.name)}: {task}{' now' if row.due_now else ''}{f', and {more}' if more else ''}"
+    return f"{one_line(row.name)}: {task}{f', and {more}' if more else ''}"
 
 
 def oil_line(row: ServiceRow, amount: Amount, parts: Sequence[PartFinding], *, is_changed: bool) -> str:

@@ -71,6 +71,8 @@ def _work(content: ReportContent) -> Iterator[TextSection]:
     yield TextSection(f"Work list: {work.title}", (), " ".join(note for note in notes if note))
     for site, lines in groupby(listed[:MOST_LISTED], key=lambda item: item[0]):
         yield TextSection(site or "Units", tuple(_work_line(line, left[line.name]) for _, line in lines))
+    if work.oil:
+        yield TextSection("Oil to have ready", (TextLine("", work.oil),))
 
 
 def _work_line(line: WorkLine, left: str) -> TextLine:
@@ -91,5 +93,11 @@ def _later(content: ReportContent) -> Iterator[TextSection]:
 
 def _later_lines(rows: Sequence[ServiceRow], content: ReportContent) -> Iterator[TextLine]:
     for when, units in groupby(rows, key=lambda row: row.due_text(content.result.as_of)):
-        names = [row.name for row in units]
-        yield TextLine(when, wording.listed(names), wording.counted(len(names), "unit") if len(names) > 3 else "")
+        by_site: dict[str, list[str]] = {}
+        for row in units:
+            by_site.setdefault(row.site or "", []).append(row.name)
+        names = (
+            f"{site}: {wording.listed(some)}" if site else wording.listed(some) for site, some in by_site.items()
+        )
+        count = sum(map(len, by_site.values()))
+        yield TextLine(when, "; ".join(names), wording.counted(count, "unit") if count > 3 else "")

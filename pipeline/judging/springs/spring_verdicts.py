@@ -65,7 +65,7 @@ def _doubts(pair: PairEvidence, p_adjusted: float | None, *, holds_one: bool) ->
     """Reasons not to call a difference, in words."""
     doubts = []
     if holds_one:
-        doubts.append("it holds 1, so either spring may shed more")
+        doubts.append("it includes 1, so oil may get dirty sooner on either spring")
     elif p_adjusted is None or p_adjusted > LEVEL:
         doubts.append(f"the test over all pairs does not bear it out (p {_chance(p_adjusted)})")
     elif pair.p_permutation is None or pair.p_permutation > LEVEL:

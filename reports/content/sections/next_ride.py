@@ -59,8 +59,8 @@ def next_ride_text(
     ride = "Ride today" if day == as_of else "Next ride"
     count = wording.counted(len(booked) + len(missing), "unit")
     none = _wholly_free(free, due, machine_of)
-    said = f"Work is due before it on {_with_units(due)}" if due else f"No work is due before it on {none}"
-    also = f"; none on {none}" if due and none else ""
+    said = f"See to {_with_units(due)} before it" if due else f"No work is due before it on {none}"
+    also = f"; nothing is due on {none}" if due and none else ""
     return f"{ride}: {wording.weekday(day, as_of)}, {count} booked. {said}{also}. {LOOK}"
 
 

@@ -212,7 +212,7 @@ def test_a_sign_is_for_the_day_of_the_report_whatever_day_the_oil_has(race_team:
     now = race_team.decided.next_service.with_columns(pl.lit(AS_OF).alias("due_on"))
     today = of_units(altered(race_team, next_service=now))["F02"]
     assert "F02" not in inspections(altered(race_team, next_service=now)), "one event for both"
-    assert text(today["SUMMARY"]) == "F02: Inspect: milky, leak; then change the oil now"
+    assert text(today["SUMMARY"]) == "F02: Inspect: milky, leak; then change the oil"
     assert day(today["DTSTART"]) == AS_OF
 
 

@@ -119,7 +119,7 @@ def test_the_sentence_of_no_practical_difference():
 @pytest.mark.parametrize(
     ("pair", "p_adjusted", "doubt"),
     [
-        (OPEN, 0.3, "it holds 1, so either spring may shed more. "),
+        (OPEN, 0.3, "it includes 1, so oil may get dirty sooner on either spring. "),
         (SHEDS, 0.214, "the test over all pairs does not bear it out (p 0.21). "),
         (SHEDS, None, "the test over all pairs does not bear it out (p not known). "),
         (

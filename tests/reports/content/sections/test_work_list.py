@@ -76,7 +76,7 @@ def test_a_ride_of_today_is_the_next_one_until_the_usage_shows_it(race_team: Pla
     morning = listed(fleet(race_team, days, bookings=rides))
     assert morning.title == "1 unit up to today's ride"
     assert morning.next_ride.startswith(
-        "Ride today: Wed 13 May, 2 units booked. Work is due before it on machine 2 (F03); none on machine 1."
+        "Ride today: Wed 13 May, 2 units booked. See to machine 2 (F03) before it; nothing is due on machine 1."
     )
     assert [line.name for line in morning.lines] == ["F03"], "what is due later in the week comes after"
     assert morning.later.startswith("After that: by Sat 16 May F02; ")
@@ -162,7 +162,7 @@ def test_an_interval_of_nought_is_never_shown_as_a_share_of_it(race_team: PlanRe
     result = fleet(race_team, dict.fromkeys(UNITS, 0))
     nought = result.decided.next_service.with_columns(sources, pl.lit(0.0).alias("interval_h"))
     why = {line.name: line.why for line in listed(altered(result, next_service=nought)).lines}
-    assert why["F01"].startswith("no hours left before a wear limit; chance that the oil is past its limit: ")
+    assert why["F01"].startswith("a wear limit may be passed; chance that the oil is past its limit: ")
     assert why["F02"].endswith("h on the oil; colour allows less than one step: change the oil after every ride")
 
 
@@ -239,8 +239,8 @@ def test_wear_asks_for_a_look_and_for_oil_only_where_the_oil_asks_for_it(race_te
     risks = pl.Series("risk_now", [0.03, 0.2, None, 0.03, 0.03, 0.03])
     worn = result.decided.next_service.with_columns(pl.lit("wear").alias("set_by"), risks)
     tasks = {line.name: line.task for line in listed(altered(result, next_service=worn)).lines}
-    assert tasks["F01"] == "Inspect and measure for wear"
-    assert tasks["F02"] == tasks["F03"] == "Inspect and measure for wear, change the oil"
+    assert tasks["F01"] == "Inspect and measure for wear now"
+    assert tasks["F02"] == tasks["F03"] == "Inspect and measure for wear, change the oil now"
 
 
 def test_the_sooner_day_comes_first_whatever_the_names(race_team: PlanResult) -> None:
@@ -297,12 +297,12 @@ def test_the_next_ride_is_said_with_the_units_that_need_work_before_it(race_team
     days = {"F01": 30, "F02": 9, "F03": 0, "F04": 30, "F05": 30, "F06": 30}
     said = listed(fleet(race_team, days, bookings=rides)).next_ride
     assert said.startswith(
-        "Next ride: Thu 14 May, 3 units booked. Work is due before it on machine 2 (F03); none on machine 1. No work"
+        "Next ride: Thu 14 May, 3 units booked. See to machine 2 (F03) before it; nothing is due on machine 1. "
     )
     late = fleet(race_team, days, bookings=booked(("F01", 20, 2.0), ("F02", 20, 2.0)))
-    assert "Work is due before it on machine 1 (F02). No work" in listed(late).next_ride, "due after the list's week"
+    assert "See to machine 1 (F02) before it. No work" in listed(late).next_ride, "due after the list's week"
     alone = fleet(race_team, days, bookings=booked(("F03", 1, 2.0)))
-    assert "Work is due before it on machine 2 (F03). No work" in listed(alone).next_ride
+    assert "See to machine 2 (F03) before it. No work" in listed(alone).next_ride
     free = fleet(race_team, days, bookings=booked(("F01", 1, 2.0)))
     assert "No work is due before it on machine 1. No work" in listed(free).next_ride
 
@@ -315,7 +315,7 @@ def test_a_machine_rides_with_all_its_units_and_what_has_none_is_named_by_unit(r
     machines = pl.Series("machine", ["bike 10", "bike 10", "bike 9", "bike 9", None, None])
     reasons = result.decided.unit_reasons.head(6).with_columns(machines)
     said = listed(altered(result, unit_reasons=reasons)).next_ride
-    assert "4 units booked. Work is due before it on bike 10 (F02) and F05; none on bike 9 and F06." in said, (
+    assert "4 units booked. See to bike 10 (F02) and F05 before it; nothing is due on bike 9 and F06." in said, (
         "F02 is not booked, but its machine is"
     )
     sites = pl.Series("site", ["North", "North", "South", "South", "South", "South"])
@@ -325,7 +325,7 @@ def test_a_machine_rides_with_all_its_units_and_what_has_none_is_named_by_unit(r
         unit_reasons=reasons.with_columns(sites, pl.Series("machine", ["bike 1"] * 4 + [None] * 2)),
     )
     said = listed(twice).next_ride
-    assert "Work is due before it on bike 1 at North (F02) and F05; none on bike 1 at South and F06." in said
+    assert "See to bike 1 at North (F02) and F05 before it; nothing is due on bike 1 at South and F06." in said
 
 
 def test_many_machines_are_counted(race_team: PlanResult) -> None:
@@ -349,9 +349,9 @@ def test_a_machine_with_a_booked_unit_out_of_service_is_not_free(race_team: Plan
     day = AS_OF + timedelta(days=1)
     gone = BookedOutOfService("F09", None, "machine 2", "rear", (day,))
     said = next_ride_text(rows, {}, as_of=AS_OF, until=AS_OF, unkept=(gone,))
-    assert "4 units booked. Work is due before it on machine 2 (F09, not in service); none on machine 1. " in said
+    assert "4 units booked. See to machine 2 (F09, not in service) before it; nothing is due on machine 1. " in said
     later = replace(gone, days=(day + timedelta(days=1),))
-    assert "none on" not in next_ride_text(rows, {}, as_of=AS_OF, until=AS_OF, unkept=(later,))
+    assert "nothing is due on" not in next_ride_text(rows, {}, as_of=AS_OF, until=AS_OF, unkept=(later,))
 
 
 def test_of_a_silent_log_or_of_some_units_only_the_next_ride_is_not_said(race_team: PlanResult) -> None:
