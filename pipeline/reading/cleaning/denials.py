@@ -7,8 +7,9 @@ the clause takes it back: a question mark, "until", "almost", a second denial.
 from __future__ import annotations
 
 import re
-import unicodedata
 from typing import Literal
+
+from draincurve.pipeline.reading.cleaning.spelling_keys import plain_letters
 
 Denial = Literal["none", "unsure", "sure"]
 """What a clause says against a sign: nothing, something that may be meant otherwise, or that there is none."""
@@ -72,19 +73,7 @@ _UNTIL = "until|till|bis|jusqu|hasta|fino|except|ausser|außer|sauf|salvo|tranne
 GOES_ON = rf"(?!\s*(?:{_UNTIL})|\s*(?:the )?{_OTHER_SIDE})"
 """Behind a mark that ends a clause: what follows that mark does not begin a new one."""
 
-_TWO_LETTERS = re.compile("([aou])e")
-"""How a vowel with two dots is typed where the keyboard has none."""
 _WORD = re.compile(r"[\w'-]+")
-
-
-def plain_letters(text: str) -> str:
-    """The text as it is typed without accents: Späne, Spaene and Spane are one word.
-
-    >>> plain_letters("Späne, Spaene")
-    'Spane, Spane'
-    """
-    letters = unicodedata.normalize("NFD", text)
-    return _TWO_LETTERS.sub(r"\1", "".join(mark for mark in letters if not unicodedata.combining(mark)))
 
 
 def _words(listed: str) -> frozenset[str]:

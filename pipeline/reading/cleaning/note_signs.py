@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.denials import DENIED, GOES_ON, denial_of, plain_letters
+from draincurve.pipeline.reading.cleaning.denials import DENIED, GOES_ON, denial_of
 from draincurve.pipeline.reading.cleaning.misspelt_signs import IN_THE_OIL, misspelt_in, misspelt_signs
 from draincurve.pipeline.reading.cleaning.safety_words import DENIED_BEHIND, DOUBTED, INSPECT_NOW, PLAIN, SETTLED
+from draincurve.pipeline.reading.cleaning.spelling_keys import plain_letters
 from draincurve.pipeline.reading.cleaning.unsure_words import UNSURE
 from draincurve.pipeline.reading.cleaning.working_table import row_findings
 from draincurve.schemas.columns import SIGNS
