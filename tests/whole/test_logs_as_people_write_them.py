@@ -124,6 +124,15 @@ def test_rows_that_are_parted_otherwise_than_the_log_are_faults(tmp_path: Path, 
     assert status == 3
 
 
+def test_rows_with_semicolons_and_decimal_commas_in_a_log_of_commas(tmp_path: Path) -> None:
+    header, typed = ",".join(HEADERS["German"]), [row.replace(";", ",") for row in rows(12)]
+    other = "F01;2026-06-12;12,5;Fork 5;2;2;Plain;Brask"
+    status, printed = check(write_lines(tmp_path / "log.csv", header, *typed, other))
+    assert "read 13 = accepted 12 + held back 1\n" in printed
+    assert "its parts have semicolons between them, write commas" in " ".join(printed.split())
+    assert status == 3
+
+
 def test_rows_of_statistics_are_no_drains(tmp_path: Path) -> None:
     statistics = [f"{name};2026-06-03;15;Fork 5;2;2;Plain;Brask" for name in ("Min", "Fleet avg", "Soll", "Vorjahr")]
     log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["German"]), *rows(), *statistics)

@@ -11,6 +11,7 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.header_meaning import GivenHeaders, match_header
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
+from draincurve.pipeline.reading.sources.csv_start import SEPARATORS
 from draincurve.pipeline.reading.sources.source_table import FAULT, LINE, SURPLUS, SourceTable
 from draincurve.schemas.columns import TABLES
 
@@ -34,7 +35,6 @@ LONGEST_TITLE = 200
 """Characters of a title at most."""
 FEWEST_PARTS = 4
 """Parts of a lone cell, from which it may be a whole row; they must be half as many as the columns as well."""
-_SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 _OF_WIDTH = "the row has "
 """How a reader's fault begins that a title has as well, as it fills fewer cells than a row."""
 
@@ -115,10 +115,10 @@ def _damaged() -> pl.Expr:
 
 def _separators(text: pl.Expr, width: int) -> pl.Expr:
     """The name of what parts a text with digits into as many parts as a row may have, the commonest; else null."""
-    parts = {mark: text.str.count_matches(mark, literal=True) + 1 for mark in _SEPARATORS}
+    parts = {mark: text.str.count_matches(mark, literal=True) + 1 for mark in SEPARATORS}
     most = pl.max_horizontal(parts.values())
     enough = (most >= FEWEST_PARTS) & (2 * most >= width) & text.str.contains(r"\d")
-    named = [pl.when(enough & (count == most)).then(pl.lit(_SEPARATORS[mark])) for mark, count in parts.items()]
+    named = [pl.when(enough & (count == most)).then(pl.lit(SEPARATORS[mark])) for mark, count in parts.items()]
     return pl.coalesce(named)
 
 

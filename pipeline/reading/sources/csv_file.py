@@ -10,7 +10,7 @@ from pathlib import Path
 import polars as pl
 
 from draincurve.pipeline.reading.sources.csv_records import Record, RecordForm, records_from
-from draincurve.pipeline.reading.sources.csv_start import CsvStart, OpenedCsv, needed_cells, opened_csv
+from draincurve.pipeline.reading.sources.csv_start import SEPARATORS, CsvStart, OpenedCsv, needed_cells, opened_csv
 from draincurve.pipeline.reading.sources.decimal_commas import shifted_rows
 from draincurve.pipeline.reading.sources.header_row import stray_fault
 from draincurve.pipeline.reading.sources.reading_options import DEFAULT_OPTIONS, ReadingOptions
@@ -174,7 +174,15 @@ def _fault(record: Record, header: list[str], *, delimiter: str, usual: int | No
     if record.fault is not None:
         return start, record.fault, " | ".join(cells[len(header) :]) or None
     if len(cells) < needed:
-        return start, f"the row has {len(cells)} cells, the header has {needed}: a cell is missing", None
+        what = f"the row has {len(cells)} cells, the header has {needed}"
+        others = [mark for mark in SEPARATORS if mark != delimiter and _parts(cells, mark) >= needed]
+        if not others:
+            return start, f"{what}: a cell is missing", None
+        return (
+            start,
+            f"{what}: its parts have {SEPARATORS[others[0]]} between them, write {SEPARATORS[delimiter]}",
+            None,
+        )
     surplus = cells[len(header) :]
     is_blank = not any(cell.strip() for cell in surplus)
     if is_blank and len(cells) in (needed, len(header), usual):
@@ -182,6 +190,11 @@ def _fault(record: Record, header: list[str], *, delimiter: str, usual: int | No
     mark = "a decimal comma or a comma" if delimiter == "," else "a semicolon" if delimiter == ";" else "a tab"
     why = f"the row has {len(cells)} cells, the header has {needed}: is there {mark} in a cell?"
     return start, f"{why} put that cell in quotation marks", None if is_blank else " | ".join(surplus)
+
+
+def _parts(cells: Sequence[str], mark: str) -> int:
+    """Parts of a row that another mark parts."""
+    return sum(cell.count(mark) for cell in cells) + 1
 
 
 def _own_columns(lines: pl.Series, faults: list[_Fault]) -> pl.DataFrame:

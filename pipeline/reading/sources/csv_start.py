@@ -30,6 +30,8 @@ from draincurve.pipeline.reading.sources.source_table import LineBeside, line_be
 from draincurve.schemas.errors import SourceError
 
 DELIMITERS = (",", ";", "\t")
+SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
+"""What people part the cells of a row with, by its mark."""
 
 _DECLARED = re.compile(rb"sep=([,;\t])(?=[\r\n]|\Z)", re.IGNORECASE)
 _SNIFFED_RECORDS = 60
