@@ -38,6 +38,9 @@ from draincurve.reports.content.work_text import (
     why_text,
 )
 
+TURNED = "dirtier than its own earlier drains: look for the cause"
+"""Of a unit that has changed for the worse."""
+
 
 @dataclass(frozen=True, slots=True)
 class WorkList:
@@ -192,6 +195,7 @@ def _job(
     day = row.act_by if change == BEFORE else row.next_ride or (date.max if waits else as_of)
     machine, position = row.machine or "", row.position or ""
     job = WorkJob(line, day or as_of, machine, position, row.oil_grade, amount.litres, changed, waits)
+    job = _with_note(job, TURNED if row.turned else "")
     return _with_note(job, row.ride_text(as_of) if waits else "")
 
 

@@ -16,7 +16,7 @@ from draincurve.reports.content.oil_to_have import litres_text
 from draincurve.reports.content.part_findings import PartFinding
 from draincurve.reports.content.sections.next_ride import next_ride_text
 from draincurve.reports.content.sections.unkept_bookings import BookedOutOfService
-from draincurve.reports.content.sections.work_list import WorkList, work_list
+from draincurve.reports.content.sections.work_list import TURNED, WorkList, work_list
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.unit_names import UnitNames
 
@@ -241,6 +241,13 @@ def test_wear_asks_for_a_look_and_for_oil_only_where_the_oil_asks_for_it(race_te
     tasks = {line.name: line.task for line in listed(altered(result, next_service=worn)).lines}
     assert tasks["F01"] == "Inspect and measure for wear now"
     assert tasks["F02"] == tasks["F03"] == "Inspect and measure for wear, change the oil now"
+
+
+def test_a_unit_that_has_changed_has_its_cause_looked_for(race_team: PlanResult) -> None:
+    result = fleet(race_team, dict.fromkeys(UNITS, 0))
+    turned = result.decided.next_service.with_columns(pl.col("unit_id").eq("F03").alias("turned"))
+    why = {line.name: line.why for line in listed(altered(result, next_service=turned)).lines}
+    assert [name for name, text in why.items() if TURNED in text] == ["F03"]
 
 
 def test_the_sooner_day_comes_first_whatever_the_names(race_team: PlanResult) -> None:
