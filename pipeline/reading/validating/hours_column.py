@@ -20,6 +20,9 @@ RESETS_RISING_Z = 3.72
 """The same where hours also fall: by chance one log in 10 000."""
 RUNNING_Z = 3.4
 """The same for the steps that rise or start again, of all units: by chance one log in 3 000."""
+IN_TURN, DOUBLED = 0.85, 1.5
+"""Share of drains at which hours turn from rising to falling or back, and the median factor by which they rise, from
+which every second may run on from the one before; RUNNING_Z holds for the turns, too."""
 NEARLY_EVERY_OR_RESET = 0.85
 """Share of drains at which hours rise or start again, from which they may be those of a meter that was reset."""
 RESET_UNDER = 0.5
@@ -57,6 +60,8 @@ def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -
         symptom = f"hours rise at nearly every drain ({rises} of {steps} times)"
     elif steps and rises + resets >= NEARLY_EVERY_OR_RESET * steps and _run_on(ascents, z):
         symptom = f"hours rise from drain to drain ({rises} of {steps} times) or start again ({resets} times)"
+    elif _turns_z(ascents) >= RUNNING_Z:
+        symptom = "hours rise and fall in turn, as if every second ran on from the one before"
     if symptom is not None:
         return ColumnQuestion(
             f"{symptom}: are they meter readings? {until}",
@@ -83,6 +88,21 @@ def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -
 def _run_on(ascents: pl.DataFrame, z: float) -> bool:
     """Whether hours that rise or start again at nearly every drain hardly do so by chance."""
     return z >= RESETS_RISING_Z or running_z(ascents["hours"].to_list(), reset_under=RESET_UNDER) >= RUNNING_Z
+
+
+def _turns_z(ascents: pl.DataFrame) -> float:
+    """How surely hours rise and fall in turn, by half as much or more; 0 where they mostly do not.
+
+    Of n values in random order (n - 2) / 3 * 2 turn in the mean, with a variance of (16 n - 29) / 90 (Kendall 1976,
+    Time-Series, section 2.3).
+    """
+    inner = pl.col("steps") - 1
+    units = ascents.filter(inner > 0)
+    turns, places, variance = units.select("turns", inner, (16 * pl.col("steps") - 13) / 90).sum().row(0)
+    rise = units["rise"].median()
+    if not places or turns < IN_TURN * places or not isinstance(rise, float) or rise < DOUBLED:
+        return 0.0
+    return float((turns - 2 * places / 3) / variance**0.5)
 
 
 def off_meter_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None:
@@ -126,6 +146,7 @@ def rising_units(ascents: pl.DataFrame) -> list[str]:
 def ascents_by_unit(rows: pl.DataFrame) -> pl.DataFrame:
     """Of each unit with two fills or more: rises, resets, steps, expected rises, variance; usual, fleet, hours [h].
 
+    Beside them turns, how often hours turn from rising to falling or back, and the median `rise`, after / before.
     rows : in the order of the file, with unit_key, drained_on, _hours [h] and the fleet's usual as _fleet [h]
     """
     rows = _dated_by_neighbours(rows)
@@ -133,7 +154,7 @@ def ascents_by_unit(rows: pl.DataFrame) -> pl.DataFrame:
     ordered = rows.select("unit_key", "_hours", "_fleet", order.alias("_order")).sort("_order", maintain_order=True)
     before = pl.when(pl.col("unit_key") == pl.col("unit_key").shift(1)).then(pl.col("_hours").shift(1))
     return (
-        ordered.with_columns(before.alias("_before"))
+        ordered.with_columns(before.alias("_before"), (pl.col("_hours") - before).sign().alias("_step"))
         .group_by("unit_key", maintain_order=True)
         .agg(
             (pl.col("_hours") > pl.col("_before")).sum().cast(pl.Int64).alias("rises"),
@@ -144,6 +165,8 @@ def ascents_by_unit(rows: pl.DataFrame) -> pl.DataFrame:
             pl.col("_hours").median().alias("usual"),
             pl.col("_fleet").first().alias("fleet"),
             pl.col("_hours").alias("hours"),
+            (pl.col("_step") * pl.col("_step").shift(1) < 0).sum().cast(pl.Int64).alias("turns"),
+            (pl.col("_hours") / pl.col("_before")).filter(pl.col("_step") > 0).median().alias("rise"),
         )
         .filter(pl.col("steps") > 0)
     )

@@ -166,12 +166,28 @@ def test_hours_since_the_last_rebuild(check, drains: int, shift: int) -> None:
     assert log.accepted["drains"]["hours_in_question"].all()
 
 
+@pytest.mark.parametrize("shift", [0, 1])
+def test_every_second_drain_runs_on(check, shift: int) -> None:
+    for seed in range(8):
+        hours = {}
+        for unit, fills in random_fills(seed, 0.15, drains=10).items():
+            parts = np.split(fills, range(2 - shift, len(fills), 2))
+            hours[unit] = [round(float(read), 1) for part in parts for read in np.cumsum(part)]
+        assert "rise and fall in turn" in asked_of(hours)
+    assert check(*fleet_rows(hours)).accepted["drains"]["hours_in_question"].all()
+    slightly = {
+        unit: [1.6 * read if at % 2 == shift else read for at, read in enumerate(of)] for unit, of in hours.items()
+    }
+    assert "in turn" not in asked_of(slightly)
+
+
 def test_long_and_short_fills_in_any_order_do_not_start_again() -> None:
     for seed in range(40):
         fills = random_fills(seed, 0.15)
         long = np.random.default_rng(seed).random((6, 8)) < 0.5
         mixed = {unit: list(np.where(row, 3.0, 1.0) * fills[unit]) for unit, row in zip(fills, long, strict=True)}
         assert "start again" not in asked_of(mixed)
+        assert "in turn" not in asked_of(mixed)
 
 
 @pytest.mark.parametrize("sd", [0.3, 0.6])
