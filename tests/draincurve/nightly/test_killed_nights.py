@@ -69,12 +69,15 @@ def test_nights_killed_at_random_instants(shop, tmp_path: Path) -> None:
     killed = 0
     for number in range(1, KILLS + 1):
         job = Job(first.settings, first.plan, number)
+        begin = time.perf_counter()
         process = start(job)
         process.join(float(rng.uniform(0.0, usual)))
         if process.is_alive():
             process.kill()
             process.join()
             killed += process.exitcode == -signal.SIGKILL
+        else:  # a machine is not always as slow as in the first night
+            usual = min(usual, time.perf_counter() - begin)
         assert_true_at_any_instant(reports, had_report=True)
         if number % 5 == 0:
             assert_night_done(reports, finish(job), number)

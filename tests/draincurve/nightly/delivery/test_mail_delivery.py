@@ -102,8 +102,8 @@ def test_a_good_night_arrives_as_text_html_and_files(good_night, around, served,
     text, html = message.get_body(("plain",)), message.get_body(("html",))
     assert text is not None
     assert html is not None
-    assert "F10: burnt" in text.get_content()
-    assert "<strong><bdi>F10</bdi></strong>" in html.get_content()
+    assert "F10 (machine 5, right): burnt" in text.get_content()
+    assert "<strong><bdi>F10 (machine 5, right)</bdi></strong>" in html.get_content()
     attached = {part.get_filename(): part.get_payload(decode=True) for part in message.iter_attachments()}
     assert attached == {path.name: path.read_bytes() for path in good_night.folder.iterdir()}
     kinds = {part.get_filename(): part.get_content_type() for part in message.iter_attachments()}
