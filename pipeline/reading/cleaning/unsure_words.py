@@ -32,11 +32,13 @@ _OIL_OUTSIDE = (
         "oil(?:y)? (?:puddle|film (?:on|around)|everywhere|all over)",
         "film of oil",
         f"oily {WET_PARTS}\\b",
+        "oily? (?:ring|line|mark|stain|trace)s? (?:on|at|under|below|round|around|by) (?:the )?(?:fork )?"
+        f"{WET_PARTS}\\b",
     ),
     *(
         "verölt",
         "(?:\\w*holm|\\w*rohr|reifen)e? (?:ist |sind )?(?:\\w+ )?ölig",
-        "öl(?:film|pfütze|spur)",
+        "öl(?:film|pfütze|spur|rand|ring (?:am|an|unter|um)\\b)",
         "(?<!une )goutte\\b(?! à)",
     ),
     *("(?:film|flaque|traces?) d'huile", "(?:charco|película) de aceite", "suda\\b", "(?:pozza|velo) d'olio"),

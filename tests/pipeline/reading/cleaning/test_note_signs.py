@@ -64,6 +64,7 @@ ASKED = {
             "stopped sweating oil",
         ),
         *("paraolio andato", "retén gastado", "seal lip torn", "puddle of oil", "oily stanchion", "oil film on leg"),
+        *("oil ring under fork seal", "oil line on the stanchion", "Ölring am Standrohr"),
         *("Bremsscheibe verölt", "Gabelholm oelig", "huile sur le fourreau", "goutte", "suda", "aceite en la barra"),
         *("not dry", "no longer dry", "nicht mehr trocken", "was dry last time", "wet now", "non più asciutto"),
         *("joint spi déchiré", "guarnizione danneggiata", "retén dañado"),
