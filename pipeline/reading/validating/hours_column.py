@@ -4,38 +4,26 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
+import numpy.typing as npt
 import polars as pl
 
-from draincurve.pipeline.reading.validating.day_fractions import part_of_a_day
-from draincurve.pipeline.reading.validating.running_hours import running_z
-from draincurve.pipeline.reading.validating.unit_order import unit_and_day
+from draincurve.pipeline.reading.validating.running_hours import running_symptom
 from draincurve.schemas.columns import column_of
 
-NEARLY_EVERY = 0.9
-"""Share of drains at which hours rise, from which they may be a meter's."""
-RISING_Z = 2.2
-"""Standard deviations by which the rises must outnumber those of fills in random order: of small logs, in which every
-drain rises, one in 24 by chance; of larger ones hardly any."""
-RESETS_RISING_Z = 3.72
-"""The same where hours also fall: by chance one log in 10 000."""
-RUNNING_Z = 3.4
-"""The same for the steps that rise or start again, of all units: by chance one log in 3 000."""
-IN_TURN, DOUBLED = 0.85, 1.5
-"""Share of drains at which hours turn from rising to falling or back, and the median factor by which they rise, from
-which every second may run on from the one before; RUNNING_Z holds for the turns, too."""
-NEARLY_EVERY_OR_RESET = 0.85
-"""Share of drains at which hours rise or start again, from which they may be those of a meter that was reset."""
-RESET_UNDER = 0.5
-"""A reading under this share of the one before is a reset; most ordinary fills are nearer to each other."""
-UNIT_RISING_Z = 2.0
-"""The same for one unit: four fills in order."""
-RISING_OVER = 1.5
-"""Multiple of the fleet's usual over which most fills of such a unit are, or its fills merely grow."""
 SHORTEST_USUAL = 1.0
 """Most fills under this [h] may be parts of a day, in which a spreadsheet keeps a time."""
 FEWEST_FILLS = 5
 """Of fewer fills each is asked about by itself."""
 _MOSTLY = 0.5
+FEWEST_VALUES = 6
+"""Different values with three decimals or more, from which they may show it."""
+STEPS = (48, 96, 288, 1440)
+"""Steps of a day in which people note hours: half an hour, 15, 5 and 1 minutes."""
+BY_CHANCE = 1e-4
+"""Probability under which it is no chance that all values are such steps."""
+MOST_DECIMALS = 9
+_MINUTES = 60
 
 
 class ColumnQuestion(NamedTuple):
@@ -53,15 +41,7 @@ def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -
     """
     meant = f'[headers]\noil_hours = ["{header}"]'
     until = "Until the settings say, no hours are known"
-    rises, steps, z = ascents_z(ascents)
-    resets = int(ascents["resets"].sum())
-    symptom = None
-    if steps and z >= RISING_Z and rises >= NEARLY_EVERY * steps:
-        symptom = f"hours rise at nearly every drain ({rises} of {steps} times)"
-    elif steps and rises + resets >= NEARLY_EVERY_OR_RESET * steps and _run_on(ascents, z):
-        symptom = f"hours rise from drain to drain ({rises} of {steps} times) or start again ({resets} times)"
-    elif _turns_z(ascents) >= RUNNING_Z:
-        symptom = "hours rise and fall in turn, as if every second ran on from the one before"
+    symptom = running_symptom(ascents)
     if symptom is not None:
         return ColumnQuestion(
             f"{symptom}: are they meter readings? {until}",
@@ -85,26 +65,6 @@ def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -
     return None
 
 
-def _run_on(ascents: pl.DataFrame, z: float) -> bool:
-    """Whether hours that rise or start again at nearly every drain hardly do so by chance."""
-    return z >= RESETS_RISING_Z or running_z(ascents["hours"].to_list(), reset_under=RESET_UNDER) >= RUNNING_Z
-
-
-def _turns_z(ascents: pl.DataFrame) -> float:
-    """How surely hours rise and fall in turn, by half as much or more; 0 where they mostly do not.
-
-    Of n values in random order (n - 2) / 3 * 2 turn in the mean, with a variance of (16 n - 29) / 90 (Kendall 1976,
-    Time-Series, section 2.3).
-    """
-    inner = pl.col("steps") - 1
-    units = ascents.filter(inner > 0)
-    turns, places, variance = units.select("turns", inner, (16 * pl.col("steps") - 13) / 90).sum().row(0)
-    rise = units["rise"].median()
-    if not places or turns < IN_TURN * places or not isinstance(rise, float) or rise < DOUBLED:
-        return 0.0
-    return float((turns - 2 * places / 3) / variance**0.5)
-
-
 def off_meter_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None:
     """The question about a meter that most typed hours differ from, if there is one.
 
@@ -121,74 +81,31 @@ def off_meter_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None
     return ColumnQuestion(message, header, f'[headers]\nnote = ["{header}"]')
 
 
-def ascents_z(ascents: pl.DataFrame) -> tuple[int, int, float]:
-    """How often hours rise from one drain of a unit to the next, of how many times, and how surely.
+def part_of_a_day(hours: pl.Series) -> float | None:
+    """One of the hours, if nearly all are steps of a day and hardly any are whole minutes as hours; else None.
 
-    The last is in standard deviations of the number of ascents of a random order: n values have (n - 1) / 2 in the
-    mean with a variance of (n + 1) / 12 (Knuth 1998, The Art of Computer Programming 3, section 5.1.3).
+    hours : as typed, [h] or in days. Values are taken as rounded to their decimals.
+
+    >>> part_of_a_day(pl.Series([1.0625, 1.6458, 1.8958, 1.2083, 1.3542, 1.5, 1.1458]))
+    1.0625
     """
-    if not ascents.height:
-        return 0, 0, 0.0
-    rises, steps, expected, variance = ascents.select("rises", "steps", "expected", "variance").sum().row(0)
-    return rises, steps, float((rises - expected) / variance**0.5)
+    values = hours.unique(maintain_order=True).to_numpy()
+    decimals = np.full(values.size, MOST_DECIMALS)
+    for count in range(MOST_DECIMALS, -1, -1):
+        decimals[np.abs(values - values.round(count)) < 1e-12] = count
+    long = decimals >= 3
+    if long.sum() < FEWEST_VALUES or 2 * long.sum() <= values.size:
+        return None
+    numbers, give = values[long], 0.5 * 10.0 ** -decimals[long]
 
+    def is_step(steps: int) -> npt.NDArray[np.bool_]:
+        off: npt.NDArray[np.float64] = np.abs(numbers * steps - np.rint(numbers * steps))
+        return off <= 1.001 * steps * give
 
-def rising_units(ascents: pl.DataFrame) -> list[str]:
-    """Units whose hours rise or start again at nearly every drain, mostly over the fleet's usual: their unit_key."""
-    units = ascents.filter(
-        (pl.col("rises") + pl.col("resets") >= NEARLY_EVERY * pl.col("steps"))
-        & (pl.col("rises") - pl.col("expected") >= UNIT_RISING_Z * pl.col("variance").sqrt())
-        & (pl.col("usual") > RISING_OVER * pl.col("fleet"))
-    )
-    return units["unit_key"].to_list()
-
-
-def ascents_by_unit(rows: pl.DataFrame) -> pl.DataFrame:
-    """Of each unit with two fills or more: rises, resets, steps, expected rises, variance; usual, fleet, hours [h].
-
-    Beside them turns, how often hours turn from rising to falling or back, and the median `rise`, after / before.
-    rows : in the order of the file, with unit_key, drained_on, _hours [h] and the fleet's usual as _fleet [h]
-    """
-    rows = _dated_by_neighbours(rows)
-    order = unit_and_day(rows, "drained_on")
-    ordered = rows.select("unit_key", "_hours", "_fleet", order.alias("_order")).sort("_order", maintain_order=True)
-    before = pl.when(pl.col("unit_key") == pl.col("unit_key").shift(1)).then(pl.col("_hours").shift(1))
-    return (
-        ordered.with_columns(before.alias("_before"), (pl.col("_hours") - before).sign().alias("_step"))
-        .group_by("unit_key", maintain_order=True)
-        .agg(
-            (pl.col("_hours") > pl.col("_before")).sum().cast(pl.Int64).alias("rises"),
-            (pl.col("_hours") < RESET_UNDER * pl.col("_before")).sum().cast(pl.Int64).alias("resets"),
-            (pl.len() - 1).cast(pl.Int64).alias("steps"),
-            ((pl.len() - 1) / 2).alias("expected"),
-            ((pl.len() + 1) / 12).alias("variance"),
-            pl.col("_hours").median().alias("usual"),
-            pl.col("_fleet").first().alias("fleet"),
-            pl.col("_hours").alias("hours"),
-            (pl.col("_step") * pl.col("_step").shift(1) < 0).sum().cast(pl.Int64).alias("turns"),
-            (pl.col("_hours") / pl.col("_before")).filter(pl.col("_step") > 0).median().alias("rise"),
-        )
-        .filter(pl.col("steps") > 0)
-    )
-
-
-def _dated_by_neighbours(rows: pl.DataFrame) -> pl.DataFrame:
-    """Rows without a date get that of the row of their unit before or after them in the file.
-
-    Where a unit's other rows are not in order of date in the file, they are left out.
-    """
-    undated = rows.filter(pl.col("drained_on").is_null())["unit_key"].unique()
-    if undated.is_empty():
-        return rows
-    of_them = pl.col("unit_key").is_in(undated.implode())
-    return pl.concat([rows.filter(~of_them), _with_days(rows.filter(of_them), any_day=rows["drained_on"].min())])
-
-
-def _with_days(rows: pl.DataFrame, *, any_day: object) -> pl.DataFrame:
-    day = pl.col("drained_on")
-    in_order = (day.forward_fill().diff() >= 0).fill_null(True).all()
-    filled = pl.when(in_order.over("unit_key")).then(day.forward_fill().backward_fill().over("unit_key"))
-    # A unit without any date is in the order of the file: its rows get one day.
-    return rows.with_columns(
-        pl.coalesce(day, filled, pl.when(day.count().over("unit_key") == 0).then(pl.lit(any_day, pl.Date)))
-    ).drop_nulls("drained_on")
+    odd = numbers[~is_step(_MINUTES)]
+    if 2 * odd.size <= numbers.size:
+        return None
+    for steps in STEPS:
+        if is_step(steps).all() and np.minimum(2 * steps * give, 1).prod() <= BY_CHANCE:
+            return float(odd[0])
+    return None
