@@ -10,7 +10,7 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 from draincurve.pipeline.reading.validating.scale_headers import says_turned, title_says_turned
-from draincurve.pipeline.reading.validating.turned_ratings import Spell, turned_spells
+from draincurve.pipeline.reading.validating.turned_ratings import Spell, turned_raters, turned_spells
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
 from draincurve.schemas.service_kinds import is_oil_change
 
@@ -63,11 +63,12 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
     then.
     """
     looks = [_look(drains, channel, clean_end) for channel in CHANNELS]
+    apart = turned_raters([look.some_fills for look in looks if not look.settled])
     marks, findings = [], []
     for look in looks:
         channel, answer = look.channel, clean_end.get(look.channel.rating)
         header = drains.headers.get(channel.rating, channel.rating)
-        turned = look.turned if look.settled else (*look.turned, *_turned_too(look, looks))
+        turned = look.turned if look.settled else (*look.turned, *_turned_too(look, looks, apart=apart))
         marks.append((_are_of(turned) if turned else pl.lit(look.falls)).alias(channel.in_question))
         if look.falls:
             seen = "have a header or title that says so" if look.told else "fall with hours"
@@ -80,10 +81,12 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
         typed_clean = RATING_LOW if answer == RATING_HIGH else RATING_HIGH
         for one in turned:
             seen = "fall with hours" if one.rater in look.falling else "look turned round"
-            if one not in look.turned:
+            if one not in look.turned and not (one.rater in apart and one.is_always):
                 seen = "do not rise with hours, and the other ratings look turned round"
+            nobody = not one.rater and bool((look.fills["_rater"] != "").any())
+            whose = f"without a rater {one.words}".strip() if nobody else one.words
             message = (
-                f"{channel.name} ratings {one.words} {seen}: is {typed_clean} the clean end for them? Correct the "
+                f"{channel.name} ratings {whose} {seen}: is {typed_clean} the clean end for them? Correct the "
                 "cells, or keep them: yes in a column headed confirmed. Until then the shortest of all counts"
             )
             findings.append(file_finding(channel.rating, header, kind="asked", message=message))
@@ -93,6 +96,7 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
 class _Look(NamedTuple):
     """How the ratings of one channel go with hours.
 
+    some_fills : of so many units that they show it.
     told : a header or a title says that 5 is clean.  falls : it does, or those of the whole log fall.
     settled : nothing is asked about single raters.
     falling : raters whose ratings fall.  turned : raters, and their days, whose ratings look turned
@@ -100,6 +104,7 @@ class _Look(NamedTuple):
 
     channel: Channel
     fills: pl.DataFrame
+    some_fills: pl.DataFrame
     told: bool
     falls: bool
     settled: bool
@@ -114,21 +119,23 @@ def _look(drains: WorkingTable, channel: Channel, clean_end: Mapping[str, int]) 
     told = says_turned(header) or any(map(title_says_turned, drains.titles))
     falls = answer is None and (told or _ratings_fall(some))
     if falls or answer == RATING_LOW:
-        return _Look(channel, fills, told, falls, settled=True, falling=(), turned=())
+        return _Look(channel, fills, some, told, falls, settled=True, falling=(), turned=())
     raters = _raters_with_falling_ratings(fills)
     spells = [spell for spell in turned_spells(some) if spell.rater not in raters]
     turned = (*(Spell(rater, None, None) for rater in raters), *spells)
-    return _Look(channel, fills, told, falls, settled=False, falling=tuple(raters), turned=turned)
+    return _Look(channel, fills, some, told, falls, settled=False, falling=tuple(raters), turned=turned)
 
 
-def _turned_too(look: _Look, looks: Sequence[_Look]) -> list[Spell]:
+def _turned_too(look: _Look, looks: Sequence[_Look], *, apart: Sequence[str]) -> list[Spell]:
     """Spells in which another channel's ratings look turned and those of this one do not plainly rise with hours.
 
-    Who turns one scale is likely to turn the other. Of several spells of a rater the first counts.
+    Who turns one scale is likely to turn the other. Of several spells of a rater the first counts, and the whole log
+    for raters who are `apart` from the others in all channels together.
     """
     mine = {spell.rater for spell in look.turned}
-    others = {spell.rater: spell for other in looks for spell in other.turned if spell.rater not in mine}
-    return [spell for spell in others.values() if not _plainly_rise(look.fills, spell)]
+    others = {rater: Spell(rater, None, None) for rater in apart}
+    others |= {spell.rater: spell for other in looks for spell in other.turned}
+    return [spell for rater, spell in others.items() if rater not in mine and not _plainly_rise(look.fills, spell)]
 
 
 def _plainly_rise(fills: pl.DataFrame, spell: Spell) -> bool:

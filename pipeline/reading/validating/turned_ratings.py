@@ -7,6 +7,7 @@ scale, a sum of c or more has at most the probability exp(-c) (Ville 1939, Etude
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from math import log
 from typing import NamedTuple
@@ -32,6 +33,10 @@ SD_BY_MEAN_DEVIATION = 1.25
 """Standard deviation of a normal variable over its mean absolute deviation, which turned ratings move less."""
 NEARLY_AS_LIKELY = 3.0
 """Sums within this of the largest are nearly as likely; the longest spell among them is asked about."""
+FEWEST_OF_OTHERS, SMALL_SHARE = 12, 0.05
+"""Rated fills of others that show what to expect of a rater; a rater's share of all fills that does not move it."""
+NO_RELATION = 0.05
+"""Probability that any rater is asked about whose ratings have nothing to do with hours."""
 PLAINLY_RISING, FALLING = 0.2, -0.1
 """Correlation of ratings with hours that speaks against a turned scale; and for one where nobody else rates."""
 
@@ -50,6 +55,11 @@ class Spell(NamedTuple):
         """Whether the days of a column are among them."""
         after = pl.lit(True) if self.since is None else pl.col(column) >= self.since
         return after if self.until is None else after & (pl.col(column) <= self.until)
+
+    @property
+    def is_always(self) -> bool:
+        """Whether they are all days."""
+        return self.since is None and self.until is None
 
     @property
     def words(self) -> str:
@@ -87,8 +97,51 @@ def turned_spells(fills: pl.DataFrame) -> tuple[Spell, ...]:
     return tuple(spell for spell in spells if spell is not None)
 
 
-def _usual_levels(hours: Floats, levels: Floats) -> Floats:
-    """The usual rating after each number of hours, which never falls with hours, (n,).
+def turned_raters(channels: Sequence[pl.DataFrame]) -> tuple[str, ...]:
+    """Raters whose ratings fall with what the others' show to expect, in all channels together.
+
+    channels : rated drains of each, as `turned_spells` takes them; confirmed ones do not count. A rater may be a
+    level cleaner or dirtier than the others throughout: only how ratings go up and down with the hours is compared.
+    """
+    rated = [fills.filter(~pl.col("_confirmed")) for fills in channels]
+    if not rated or (count := pl.concat([fills["_rater"] for fills in rated]).n_unique()) < 2:
+        return ()
+    against_rising, against_none = log(2 * count / FALSE_ALARM), log(count / NO_RELATION)
+    rise = pl.corr("_hours", "_level").fill_nan(0.0).fill_null(0.0)
+    doubtful = pl.concat([fills.group_by("_rater").agg(rise.alias("rise")) for fills in rated])
+    doubtful = doubtful.group_by("_rater").agg(pl.col("rise").mean()).filter(pl.col("rise") < PLAINLY_RISING)
+    found = []
+    for rater in doubtful["_rater"].sort():
+        sums = pl.concat([_against_others(fills, rater) for fills in rated])
+        units = sums.group_by("unit_key").agg(pl.col("rising", "none").sum())
+        rising, none = (units[name].to_numpy() for name in ("rising", "none"))
+        several_units = rising.sum() - rising.max(initial=0.0) >= against_rising / 2
+        if several_units and rising.sum() >= against_rising and none.sum() >= against_none:
+            found.append(rater)
+    return tuple(found)
+
+
+def _against_others(fills: pl.DataFrame, rater: str) -> pl.DataFrame:
+    """Of each fill of a rater, unit_key and logarithms of the likelihood ratio of a turned scale, by others' ratings.
+
+    rising : against a scale like the others'; none : against ratings that have nothing to do with hours
+    """
+    is_mine = fills["_rater"] == rater
+    mine, others = fills.filter(is_mine), fills.filter(~is_mine)
+    nothing = pl.DataFrame(schema={"unit_key": fills.schema["unit_key"], "rising": pl.Float64, "none": pl.Float64})
+    if mine.height < 2 or others.height < FEWEST_OF_OTHERS:
+        return nothing
+    base = fills if mine.height <= SMALL_SHARE * fills.height else others
+    expected = _usual_levels(base["_hours"].to_numpy(), base["_level"].to_numpy(), at=mine["_hours"].to_numpy())
+    usual = _usual_levels(base["_hours"].to_numpy(), base["_level"].to_numpy())
+    sd = max(SD_BY_MEAN_DEVIATION * float(np.abs(base["_level"].to_numpy() - usual).mean()), LEAST_SD)
+    level = mine["_level"].to_numpy()
+    x, y = expected - expected.mean(), level - level.mean()
+    return mine.select("unit_key", rising=pl.Series(-2 * x * y / sd**2), none=pl.Series((-x * y - x * x / 2) / sd**2))
+
+
+def _usual_levels(hours: Floats, levels: Floats, *, at: Floats | None = None) -> Floats:
+    """The usual rating after each number of hours [h], or after those of `at`; it never falls with hours.
 
     It is the mean of the middle half in each group of fills, which a few turned ratings do not move.
     """
@@ -96,7 +149,7 @@ def _usual_levels(hours: Floats, levels: Floats) -> Floats:
     groups = np.array_split(order, max(1, min(MOST_GROUPS, hours.size // FEWEST_OF_A_GROUP)))
     middle = [np.sort(levels[group])[group.size // 4 : group.size - group.size // 4].mean() for group in groups]
     log_hours = [float(np.median(np.log(hours[group]))) for group in groups]
-    return np.interp(np.log(hours), log_hours, np.maximum.accumulate(middle))
+    return np.interp(np.log(hours if at is None else at), log_hours, np.maximum.accumulate(middle))
 
 
 def _spell(rated: pl.DataFrame, rater: str, *, enough: float) -> Spell | None:

@@ -117,6 +117,15 @@ def test_one_rater_or_site_may_turn_the_scale(check, by: str, words: str) -> Non
     assert (drains["colour_in_question"] == (drains[by] == "Lou")).all()
 
 
+def test_one_of_three_who_leaves_the_rater_blank_may_turn_the_scale(check) -> None:
+    """Drains few enough that both channels together show it."""
+    rows = [row | {"rated_by": row["rated_by"].replace("Lou", "")} for row in rated_by_three({"Lou"}, seed=3)[:110]]
+    log = check(*rows)
+    assert log.asked.filter(pl.col("message").str.contains("ratings without a rater .*turned round")).height == 2
+    drains = log.accepted["drains"]
+    assert (drains["debris_in_question"] == drains["rated_by"].is_null()).all()
+
+
 @pytest.mark.parametrize(("debris_rises", "asked"), [(True, {"colour"}), (False, {"colour", "debris"})])
 def test_who_turns_one_scale_is_asked_about_the_other_unless_that_rises(check, debris_rises: bool, asked) -> None:
     rng = np.random.default_rng(8)

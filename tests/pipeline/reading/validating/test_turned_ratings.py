@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from draincurve.pipeline.reading.validating.turned_ratings import turned_spells
+from draincurve.pipeline.reading.validating.turned_ratings import turned_raters, turned_spells
 
 TURNED_ON = date(2026, 5, 1)
 EDGES = np.array([4.0, 9.0, 18.0, 40.0])
@@ -75,3 +75,33 @@ def test_where_nobody_is_named_ratings_must_fall_with_hours() -> None:
 def test_confirmed_ratings_are_not_asked_about() -> None:
     assert turned_spells(turned(fleet(0), SINCE))
     assert not turned_spells(turned(fleet(0), SINCE).with_columns(SINCE.alias("_confirmed")))
+
+
+FIRST = pl.col("_rater") == "by 'R0'"
+
+
+@pytest.mark.parametrize("raters", [2, 4])
+def test_a_rater_of_few_drains_who_turns_both_scales_is_found(raters: int) -> None:
+    """Of 8 units with 5 drains each, some 20 or 10 are this rater's."""
+    found, nobody = [], []
+    for seed in range(30):
+        few = [fleet(100 * channel + seed, raters=raters, units=8) for channel in (0, 1)]
+        few = [fills.filter(pl.int_range(pl.len()).over("unit_key") < 5) for fills in few]
+        nobody += turned_raters(few)
+        found += turned_raters([turned(fills, FIRST) for fills in few])
+    assert set(found) == {"by 'R0'"}
+    assert len(found) >= 12
+    assert not nobody
+
+
+def test_a_rater_who_gives_any_level_or_is_a_level_harsher_is_not_asked_about() -> None:
+    found = []
+    for seed in range(30):
+        fills = [fleet(100 * channel + seed, raters=2, units=8) for channel in (0, 1)]
+        random = pl.Series(np.random.default_rng(seed).integers(1, 6, size=fills[0].height).astype(float))
+        found += turned_raters(
+            [of.with_columns(pl.when(FIRST).then(random).otherwise("_level").alias("_level")) for of in fills]
+        )
+        harsher = pl.when(FIRST).then((pl.col("_level") + 1).clip(1, 5)).otherwise("_level")
+        found += turned_raters([of.with_columns(harsher.alias("_level")) for of in fills])
+    assert len(found) <= 1
