@@ -15,6 +15,7 @@ from draincurve.pipeline.reading.validating.calendar_questions import (
     with_calendar_questions,
     without_impossible_proposals,
 )
+from draincurve.pipeline.reading.validating.date_slips import with_date_slips
 from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits, without_future_dates
 from draincurve.pipeline.reading.validating.hour_meter import with_meter_hours
 from draincurve.pipeline.reading.validating.hours_questions import with_hours_questions
@@ -33,7 +34,6 @@ from draincurve.pipeline.reading.validating.questions import (
 from draincurve.pipeline.reading.validating.rating_scale import with_scale_questions
 from draincurve.pipeline.reading.validating.repeated_rows import without_repeats
 from draincurve.pipeline.reading.validating.volume_questions import with_volume_questions
-from draincurve.pipeline.reading.validating.year_slips import with_year_slips
 from draincurve.schemas.settings import Settings
 
 
@@ -56,7 +56,7 @@ def checked_table(working: WorkingTable, settings: Settings, *, as_of: date) -> 
 def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """Copies are out before the meter is read; limits come after hours from the meter, and questions come last."""
     drains = drains.with_parsed(with_note_signs(drains.parsed))
-    drains = with_year_slips(without_future_dates(drains, "drained_on", as_of=as_of))
+    drains = with_date_slips(without_future_dates(drains, "drained_on", as_of=as_of))
     drains = without_repeats(drains, ("unit_key", "drained_on", "oil_hours"), what="unit, date and hours")
     same, no_hours = ("unit_key", "drained_on", "meter_hours"), pl.col("oil_hours").is_null()
     drains = without_repeats(drains, same, what="unit, date and meter", among=no_hours)

@@ -1,4 +1,4 @@
-"""A date with the year before or after is seen where the rows around it in the file are in order."""
+"""A date with a wrong year or month is seen where the rows around it in the file are in order."""
 
 from datetime import date, timedelta
 
@@ -71,10 +71,51 @@ def test_hours_by_the_meter_do_not_pass_over_a_drain_whose_day_is_not_known(chec
     assert drains.filter(line=24)["hours_basis"].to_list() == ["unknown"]
 
 
+@pytest.mark.parametrize("newest_first", [False, True])
+@pytest.mark.parametrize(
+    ("at", "slip", "far"),
+    [
+        (21, "2026-02-05", "a month late"),
+        (21, "2025-12-05", "a month early"),
+        (21, "2026-03-05", "2 months late"),
+        (3, "2025-10-19", "a month late"),
+        (38, "2026-03-17", "a month early"),
+    ],
+)
+def test_a_wrong_month_is_held_back_unless_it_is_confirmed(check, newest_first, at, slip, far) -> None:
+    typed = rows(**{f"row{at}": slip})[:: -1 if newest_first else 1]
+    log = check(*typed)
+    assert said(log) == [(2 + (39 - at if newest_first else at), (START + timedelta(days=6 * at)).isoformat())]
+    assert log.reasons["message"][0].startswith(f"is {far} by the rows around it")
+    assert check(*[row | {"confirmed": "yes"} for row in typed]).held_back_count == 0
+
+
+def test_several_rows_below_each_other_with_the_next_month(check) -> None:
+    log = check(*rows(row21="2026-02-05", row22="2026-02-11"))
+    assert said(log) == [(23, "2026-01-05"), (24, "2026-01-11")]
+
+
+def test_a_month_that_is_wrong_in_a_file_in_order_of_units(check) -> None:
+    typed = sorted(rows(row21="2026-02-05"), key=lambda row: row["unit_id"])
+    [(line, day)] = said(check(*typed))
+    assert (typed[line - 2]["drained_on"], day) == ("2026-02-05", "2026-01-05")
+
+
+def entered_late(*late: int) -> list[dict]:
+    """The same rows of which some are entered three weeks later, below rows of their own day."""
+    typed = rows()
+    return [row for _, row in sorted(enumerate(typed), key=lambda one: one[0] + 3.5 * (one[0] in late))]
+
+
 @pytest.mark.parametrize(
     "typed",
     [
         rows(),
+        entered_late(10),
+        entered_late(5, 17, 30),
+        rows(row21="2026-07-05"),
+        rows(row39="2026-03-23"),
+        rows(row9="2025-09-10", row20="2025-12-08", row30="2026-02-14"),
         rows(row21="2025-03-05"),
         rows(row39="2024-06-05"),
         rows(7, row3="2024-09-19"),
