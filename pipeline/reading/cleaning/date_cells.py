@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import NamedTuple
 
 import polars as pl
 
@@ -17,6 +16,12 @@ from draincurve.pipeline.reading.cleaning.date_texts import (
     possible_dates,
     wrong_weekday,
 )
+from draincurve.pipeline.reading.cleaning.far_dates import (
+    SettledOrder,
+    last_day_from_1904,
+    with_day_numbers,
+    with_year_first,
+)
 from draincurve.pipeline.reading.cleaning.swapped_dates import are_swapped, in_doubt
 from draincurve.schemas.columns import EARLIEST_YEAR
 
@@ -27,33 +32,18 @@ _ANY_DOTTED = ""
 """In place of a date that proves that dots mean day first."""
 FEWEST_PROOFS = 2
 """Dates that only a year in front explains; a single one may be a slip."""
-USUAL_YEARS = 5
-"""Years before today in which dates are likely where no other date of the column says more."""
-_YEAR = timedelta(days=366)
-
-
-@dataclass(frozen=True, slots=True)
-class SettledOrder:
-    """The order of day and month of the dates with one separator.
-
-    order : None where it is unknown. proof : the text that proves it. by_today : it proves it only because the other
-    order would put it in the future, or before 1970. contradiction : texts that prove both orders.
-    doubtful_year : the year may come first
-    """
-
-    order: Order | None = None
-    proof: str | None = None
-    by_today: bool = False
-    contradiction: tuple[str, str] | None = None
-    doubtful_year: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class ReadDates:
-    """A column of dates: date, reason, note and either of each row; and the order of day and month by separator."""
+    """A column of dates: date, reason, note and either of each row; and the order of day and month by separator.
+
+    last_from_1904 : the last of dates that are all day numbers and may be counted from 1904, as read
+    """
 
     frame: pl.DataFrame
     orders: Mapping[str, SettledOrder]
+    last_from_1904: date | None = None
 
 
 def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date, planned: bool = False) -> ReadDates:
@@ -71,13 +61,9 @@ def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date, planned
     odd = frame.filter(pl.col("iso").is_null() & pl.col("text").is_not_null()).get_column("text")
     possible = {text: possible_dates(text, as_of) for text in odd.unique(maintain_order=True)}
     orders = settled_orders(possible, declared, as_of=as_of, planned=planned)
-    if declared is None and any(item.short_year and item.by_order[2] for item in possible.values()):
-        certain = pl.Series([item.certain for item in possible.values()], dtype=pl.Date)
-        usual = _usual_days(pl.concat([frame["iso"], certain]).drop_nulls(), as_of)
-        possible = {
-            text: _with_year_first(item, orders.get(item.separator, SettledOrder()), usual=usual)
-            for text, item in possible.items()
-        }
+    if declared is None:
+        possible = with_year_first(possible, orders, iso=frame["iso"], as_of=as_of)
+    possible = with_day_numbers(possible, orders, iso=frame["iso"])
     parsed = pl.DataFrame(
         [
             (
@@ -95,38 +81,9 @@ def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date, planned
     if possible and are_swapped(frame["iso"].drop_nulls(), possible.values()):
         joined = joined.with_columns(*in_doubt("iso"))
     either = pl.col("either").fill_null(False) & pl.col("read").is_not_null()
-    return ReadDates(joined.select(pl.coalesce("iso", "read").alias("date"), "reason", "note", either), orders)
-
-
-class _UsualDays(NamedTuple):
-    """Days between which, give or take, the dates of a column are likely."""
-
-    first: date
-    last: date
-    give: timedelta
-
-    def has(self, day: date) -> bool:
-        """Whether a day is likely."""
-        return self.first - day <= self.give and day - self.last <= self.give
-
-
-def _usual_days(certain: pl.Series, as_of: date) -> _UsualDays:
-    """The range of nearly all certain dates, within a year; without any, the last years."""
-    if certain.is_empty():
-        return _UsualDays(as_of, as_of, USUAL_YEARS * _YEAR)
-    days, slips = certain.sort(), certain.len() // 20
-    return _UsualDays(days[slips], days[-1 - slips], _YEAR)
-
-
-def _with_year_first(item: PossibleDates, settled: SettledOrder, *, usual: _UsualDays) -> PossibleDates:
-    """A date such as 26-03-04 that is not among the usual days, unless its year comes first, may be either."""
-    if settled.order is None or not item.short_year:
-        return item
-    read, year_first = item.by_order[ORDERS.index(settled.order)], item.by_order[2]
-    if read is None or year_first is None or usual.has(read) or not usual.has(year_first):
-        return item
-    text = f"may be {read} or {year_first}: write the date as 2026-03-04, or set date_order in the settings"
-    return PossibleDates(reason=text)
+    in_full = frame["iso"].count() > 0
+    last = None if planned or in_full else last_day_from_1904(possible, as_of)
+    return ReadDates(joined.select(pl.coalesce("iso", "read").alias("date"), "reason", "note", either), orders, last)
 
 
 def settled_orders(

@@ -50,6 +50,7 @@ class PossibleDates:
     """The meanings of one text: one certain date, or a date for each possible order, or why it is no date.
 
     by_order : as in ORDERS. separator : the mark between day, month and year. short_year : the year has two digits
+    is_day_number : it is the number of a day in a workbook
     on : weekdays of which the text says that it is one, 0 for Monday; none where it does not say
     """
 
@@ -57,6 +58,7 @@ class PossibleDates:
     by_order: tuple[date | None, date | None, date | None] = (None, None, None)
     separator: str = ""
     short_year: bool = False
+    is_day_number: bool = False
     on: frozenset[int] = frozenset()
     reason: str | None = None
     note: str | None = None
@@ -92,7 +94,8 @@ def _plain_dates(typed: str, as_of: date) -> PossibleDates:
     serial = _SERIAL.fullmatch(typed)
     if serial is not None and _SERIALS[0] <= int(serial[1]) <= _SERIALS[1]:
         day = _SHEET_START + timedelta(days=int(serial[1]))
-        return PossibleDates(certain=day, note=f"'{typed}' is a workbook's day number: read as {day.isoformat()}")
+        note = f"'{typed}' is a workbook's day number: read as {day.isoformat()}"
+        return PossibleDates(certain=day, is_day_number=True, note=note)
     named = _named_month(typed, as_of)
     if named is not None:
         return named

@@ -22,6 +22,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.date_cells import read_dates
+from draincurve.pipeline.reading.cleaning.date_findings import date_findings
 from draincurve.pipeline.reading.cleaning.date_texts import ORDERS, Order
 from draincurve.pipeline.reading.cleaning.ditto_marks import without_dittos
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
@@ -237,30 +238,4 @@ def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[
 def _read_dates(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     declared = declared_order(file.table, column.name, settings=file.settings)
     read = read_dates(texts, declared, as_of=file.as_of, planned=file.table.table == "bookings")
-    findings = []
-    for separator, settled in read.orders.items():
-        if settled.contradiction is not None:
-            first, second = settled.contradiction
-            lines = dict(file.table.frame.select(column.name, "_line").reverse().iter_rows())
-            beside = f", '{first}' in line {lines[first]} day first" if first else ""
-            message = (
-                f"dates with '{separator}' contradict each other: '{second}' in line {lines[second]} is month first"
-                f"{beside}. Those that may be either are held back: correct the wrong one, or set date_order"
-            )
-            setting = 'date_order = ""  # "day first" or "month first"'
-            findings.append(file_finding(column.name, second, kind="asked", message=message, setting=setting))
-        if settled.order is not None and settled.proof is not None:
-            marked = f" with '{separator}'" if len(read.orders) > 1 else ""
-            if settled.by_today:
-                message = (
-                    f"dates{marked} are read {settled.order}, only since '{settled.proof}' would otherwise be in the "
-                    "future or before 1970: is that right?"
-                )
-                setting = f'date_order = "{settled.order}"'
-                findings.append(
-                    file_finding(column.name, settled.proof, kind="asked", message=message, setting=setting)
-                )
-                continue
-            message = f"dates{marked} are read {settled.order}: '{settled.proof}' is possible in no other order"
-            findings.append(file_finding(column.name, settled.proof, kind="note", message=message))
-    return read.frame.rename({"date": column.name}), findings
+    return read.frame.rename({"date": column.name}), date_findings(read, column.name, cells=file.table.frame)
