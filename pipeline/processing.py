@@ -24,7 +24,7 @@ WARM_START_EVERY, MOST_WARM_UNITS = 20, 50_000
 """One unit in so many, at most this many units, give the optimiser its start: their mode is near the whole log's."""
 
 ONE_THREAD_DRAINS = 5_000
-"""With fewer drains a pass over them is shorter than handing it to several threads."""
+"""With fewer drains a pass over them, or over their units' draws, is shorter than handing it to several threads."""
 
 _NARROW_POSTERIOR_DRAINS = 10_000
 """With more drains the posterior is so narrow that the noise of fewer draws is small beside it, and a score test is
@@ -85,6 +85,7 @@ class FitProcessing:
 class FleetProcessing:
     """How a fleet is described, judged and reported; None where there is no limit.
 
+    one_thread : whether compiled sums and linear algebra run on one thread
     categorical_names : whether the drains hold each distinct name once
     compact_design : whether the design is held as indices of levels
     sample_units : random units on which springs, raters, links and legs are judged
@@ -104,6 +105,7 @@ class FleetProcessing:
     keep_model_drains : whether a report holds the drains of its models, from which a notebook goes on
     """
 
+    one_thread: bool = False
     categorical_names: bool = False
     compact_design: bool = False
     sample_units: int | None = None
@@ -142,7 +144,7 @@ LARGE_FLEET = FleetProcessing(
 def fleet_processing(*, units: int, drains: int) -> FleetProcessing:
     """The processing of a fleet with so many units in service and accepted drains."""
     if units <= LARGE_FLEET_UNITS:
-        return SMALL_FLEET
+        return replace(SMALL_FLEET, one_thread=drains < ONE_THREAD_DRAINS)
     return replace(
         LARGE_FLEET,
         categorical_names=drains >= _CATEGORICAL_NAMES_DRAINS,

@@ -45,7 +45,7 @@ from draincurve.pipeline.describing import (
     names_question,
     renamed,
 )
-from draincurve.pipeline.fitting import HERE, Engine, Fitted
+from draincurve.pipeline.fitting import HERE, Engine, Fitted, one_thread_if_small
 from draincurve.pipeline.judging import Judged
 from draincurve.pipeline.judging.changepoints import turned_column
 from draincurve.pipeline.random_streams import stream
@@ -88,6 +88,7 @@ class Decided:
         return shorter_interval_sentences(self.shortened)
 
 
+@one_thread_if_small
 def decide(
     described: Described,
     fitted: Fitted,
@@ -193,6 +194,7 @@ def decide(
     )
 
 
+@one_thread_if_small
 def look_ahead(
     described: Described, decided: Decided, *, settings: Settings, as_of: date, watch: Stopwatch | None = None
 ) -> ForecastResult:

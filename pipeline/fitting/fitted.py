@@ -17,6 +17,7 @@ from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.joint.joint_fit import JointFit, join_channels
 from draincurve.pipeline.fitting.joint.unit_condition import QuantityFits, with_conditions_joined
 from draincurve.pipeline.fitting.rater_drift import RaterDrift, drifting_raters, rater_drifts
+from draincurve.pipeline.fitting.thread_limits import one_thread_if_small
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
@@ -75,6 +76,7 @@ class Fitted:
         return Fitted({**self.channels, **light}, {}, joint=self.joint and self.joint.without_units())
 
 
+@one_thread_if_small
 def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watch: Stopwatch | None = None) -> Fitted:
     """The rating model of every channel.
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from draincurve.pipeline.describing import Described, OilResult, fleet_catalogue, partners, second_ratings_in_fit
-from draincurve.pipeline.fitting import Fitted
+from draincurve.pipeline.fitting import Fitted, one_thread_if_small
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
 from draincurve.pipeline.judging.backtest.rolling_origin import backtest
 from draincurve.pipeline.judging.changepoints.unit_changepoints import UnitChangepoints, find_changepoints
@@ -60,6 +60,7 @@ class Judged:
     warnings: tuple[str, ...]
 
 
+@one_thread_if_small
 def judge(
     described: Described, fitted: Fitted, *, log: Log, settings: Settings, watch: Stopwatch | None = None
 ) -> Judged:

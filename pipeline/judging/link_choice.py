@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.fitting import LINKS, ChannelFit, Likelihood, Link, Objective, Point, one_thread, prior_for
+from draincurve.pipeline.fitting import LINKS, ChannelFit, Likelihood, Link, Objective, Point, prior_for
 from draincurve.pipeline.judging.leave_unit_out import leave_unit_out
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Settings
@@ -86,9 +86,8 @@ def compare_links(fit: ChannelFit, combinations: pl.DataFrame, *, settings: Sett
     hours: dict[str, float] = {}
     refitted = 0
     for name, link in LINKS.items():
-        with one_thread(when=fit.processing.one_thread):
-            objective, mode = _mode_under(fit, link, settings=settings)
-            left_out = leave_unit_out(objective, mode, units=some)
+        objective, mode = _mode_under(fit, link, settings=settings)
+        left_out = leave_unit_out(objective, mode, units=some)
         scores[name] = left_out.scores
         refitted += left_out.refitted
         hours[name] = _hours_at_risk(fit, objective, mode=mode, usual=usual, settings=settings)

@@ -5,6 +5,7 @@ import pytest
 from draincurve.pipeline.processing import (
     LARGE_FLEET,
     LARGE_FLEET_UNITS,
+    ONE_THREAD_DRAINS,
     SMALL_FLEET,
     fit_processing,
     fleet_processing,
@@ -13,11 +14,19 @@ from draincurve.pipeline.processing import (
 
 
 def test_a_small_fleet_is_processed_whole_however_many_drains_it_has():
-    assert fleet_processing(units=LARGE_FLEET_UNITS, drains=10**7) is SMALL_FLEET
+    assert fleet_processing(units=LARGE_FLEET_UNITS, drains=10**7) == SMALL_FLEET
     limits = [getattr(SMALL_FLEET, name) for name in SMALL_FLEET.__slots__ if name.endswith("_units")]
     assert limits == [None] * 7
     assert not SMALL_FLEET.compact_design
     assert not SMALL_FLEET.categorical_names
+
+
+@pytest.mark.parametrize(
+    ("units", "drains", "one_thread"),
+    [(16, 200, True), (16, ONE_THREAD_DRAINS - 1, True), (16, ONE_THREAD_DRAINS, False), (3_000, 200, False)],
+)
+def test_a_plan_of_few_drains_runs_on_one_thread(units, drains, one_thread):
+    assert fleet_processing(units=units, drains=drains).one_thread is one_thread
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,6 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
-from threadpoolctl import threadpool_limits
 
 from draincurve.pipeline.fitting.degradation.censored_likelihood import (
     CensoredReadings,
@@ -41,6 +40,7 @@ from draincurve.pipeline.fitting.degradation.linear_mixed_model import (
     is_singular,
 )
 from draincurve.pipeline.fitting.degradation.sampled_posterior import resampled, weighted_draws
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.errors import FitError
 
@@ -81,7 +81,7 @@ def fit_censored(
     readings = censored_readings(response, clock, unit=unit, side=side)
     structure, why = feasible_structure(structure, unit, clock=clock)
     sample = _some_units(readings, rng)
-    with threadpool_limits(1, "blas"):
+    with one_thread():
         fit, mode = _best(sample, structure, why)
         return fit, _lines(readings, sample, mode, structure, rng)
 

@@ -9,10 +9,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
-from threadpoolctl import threadpool_limits
 
 from draincurve.pipeline.fitting.degradation.profile_likelihood import Profile, profile
 from draincurve.pipeline.fitting.degradation.sums_of_units import UnitSums, unit_sums
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.errors import FitError
 
@@ -111,7 +111,7 @@ def fit_sums(
     The deviance can have its minimum at a standard deviation of zero, where it is flat. So a fit that ends there is
     compared with every smaller structure, none of which fits better if the search was good; `why` says what it means.
     """
-    with threadpool_limits(1, "blas"):  # the matrices are tiny: several threads would only wait for each other
+    with one_thread():  # the matrices are tiny: several threads would only wait for each other
         lower, best, converged = _best_structure(sums, structure, restricted=restricted, fixed=fixed)
     singular = is_singular(lower, structure)
     if singular and not why:
