@@ -80,6 +80,8 @@ def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str,
     if column == "unit_id":
         pairs.update(_with_side(shown))
         pairs.update(_bare_and_typed(shown))
+    if column == "oil_grade":
+        pairs.update(_grade_and_make(shown))
     return tuple((shown[a], shown[b]) for a, b in sorted({(min(pair), max(pair)) for pair in pairs}))
 
 
@@ -171,6 +173,19 @@ def _bare_and_typed(keys: Mapping[str, str]) -> list[tuple[str, str]]:
         if len(words) == 1 and words[0] in _TYPES and numbers in bare:
             pairs.append((bare[numbers], key))
     return pairs if len({first for first, _ in pairs}) < FEWEST_OF_A_PATTERN else []
+
+
+def _grade_and_make(keys: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """A grade without a make and the one make of that number: "SAE 5" and "Tarn 5"."""
+    by_number: dict[tuple[str, ...], tuple[list[str], list[str]]] = {}
+    for key in keys:
+        words, numbers = _words(key)
+        if numbers:
+            of_a_make = any(word not in _SAYS_NO_MORE["oil_grade"] for word in words)
+            by_number.setdefault(numbers, ([], []))[of_a_make].append(key)
+    for grades, makes in by_number.values():
+        if len(makes) == 1:
+            yield from ((grade, makes[0]) for grade in grades)
 
 
 def _is_slip(a: str, b: str, *, shown: Mapping[str, str]) -> bool:

@@ -178,3 +178,12 @@ def test_a_name_without_a_side_beside_both_sides():
 def test_a_letter_for_the_only_digit_of_a_unit(typed):
     assert pairs("F1", "F2", typed) == {frozenset(("F1", typed))}
     assert pairs("F1", "F2", typed, column="rider") == set()
+
+
+@pytest.mark.parametrize("grade", ["SAE 5", "5W", "5 wt", "Gabelöl 5"])
+def test_a_grade_beside_the_one_make_of_its_number(grade: str) -> None:
+    def pairs(*names: str) -> set[frozenset[str]]:
+        return {frozenset(pair) for pair in near_matches({spelling_key(name): name for name in names}, "oil_grade")}
+
+    assert pairs(grade, "Tarn 5", "Tarn 10", "Vask 2.5") == {frozenset((grade, "Tarn 5"))}
+    assert pairs(grade, "Tarn 5", "Vask 5") == pairs(grade, "Tarn 7.5") == set()
