@@ -5,16 +5,17 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import dataclass
+from typing import Any, cast
 
 from markupsafe import Markup, escape
 from matplotlib.figure import Figure
 
 from draincurve.reports.figures.figure_style import INK, PALETTE, drawing_style
+from draincurve.reports.figures.page_renderer import PageRenderer
 
 _HEAD = re.compile(r"<\?xml.*?\?>|<!DOCTYPE.*?>|<!--.*?-->|<metadata>.*?</metadata>", re.DOTALL)
 _STYLE_SHEET = re.compile(r"<style type=\"text/css\">.*?</style>", re.DOTALL)
 _OPENING = re.compile(r"<svg [^>]*?viewBox=\"0 0 ([\d.]+) ([\d.]+)\"[^>]*>", re.DOTALL)
-_INVISIBLE = re.compile(r'<path d="[^"]*" style="fill: none"/>')
 _FONT_FAMILY = re.compile(r"; font-family: [^;\"]*|font-family: [^;\"]*; ?")
 _NUMBER = re.compile(r"-?\d+\.\d{3,}")
 _TAG = re.compile(r"<[^>]+>")
@@ -88,16 +89,22 @@ def standalone_svg(picture: Picture) -> str:
 
 
 def _saved(figure: Figure) -> str:
-    buffer = io.StringIO()
+    """The figure as a whole SVG file, with nothing behind the drawing."""
+    figure.dpi = 72.0
+    figure.patch.set_visible(False)
+    for axes in figure.axes:
+        axes.patch.set_visible(False)
+    buffer, renderer_class = io.StringIO(), cast(Any, PageRenderer)  # it has no types
     with drawing_style():
-        figure.savefig(buffer, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+        renderer = renderer_class(*figure.bbox.size, buffer, metadata={"Date": None, "Creator": None})
+        figure.draw(renderer)
+        renderer.finalize()
     return buffer.getvalue()
 
 
 def _shortened(body: str, prefix: str) -> str:
     """The drawing without what a page does not need; ids are short and start with the prefix."""
     body = _STYLE_SHEET.sub("", _HEAD.sub("", body))
-    body = _INVISIBLE.sub("", body)
     referred = {first or second for first, second in _REFERENCE.findall(body)}
     names = {
         old: f"{prefix}-{index}"

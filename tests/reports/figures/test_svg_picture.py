@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import xml.etree.ElementTree as ElementTree
 
@@ -71,6 +72,24 @@ def test_same_bytes_and_no_setting_left_behind() -> None:
     before = dict(matplotlib.rcParams)
     assert picture("x") == picture("x")
     assert dict(matplotlib.rcParams) == before
+
+
+def test_texts_stand_where_matplotlib_s_own_file_has_them() -> None:
+    figure = Figure()
+    resize(figure, width=200.0, height=120.0)
+    with drawing_style():
+        axes = axes_at(figure, Margins(20.0, 10.0, 10.0, 20.0))
+        for size, weight in ((9.0, "normal"), (14.0, "normal"), (9.0, "bold")):
+            axes.text(0.5, 0.5, "as wide\nas ever", ha="center", va="center", fontsize=size, weight=weight)
+        own = io.StringIO()
+        figure.savefig(own, format="svg")
+    inline = str(inline_picture(figure, "one", title="A title", description="What it shows").svg)
+    expected, places = (
+        [float(number) for place in re.findall(r"translate\(([\d. ]+)\)", svg) for number in place.split()]
+        for svg in (own.getvalue(), inline)
+    )
+    assert len(expected) == 12
+    assert places == pytest.approx(expected, abs=0.006)
 
 
 def test_every_colour_of_the_palette_is_in_the_style_sheet() -> None:
