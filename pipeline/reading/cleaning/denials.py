@@ -69,8 +69,9 @@ TAKEN_BACK = (
 """Words of a clause that take a denial back, wholly or in part."""
 _SIDES = "left|right|links|rechts|(?:a )?gauche|(?:a )?droite|izquierda|derecha|sinistra|destra"
 _OTHER_SIDE = rf"(?:{_SIDES}) (?:yes|does|ja|schon|doch|oui|si)\b"
+_YES_AFTER_ALL = "(?:doch|ja|yes|yeah|oui|si|sí|sì|anzi|pardon|sorry|actually)"
 _UNTIL = "until|till|bis|jusqu|hasta|fino|except|ausser|außer|sauf|salvo|tranne"
-GOES_ON = rf"(?!\s*(?:{_UNTIL})|\s*(?:the )?{_OTHER_SIDE})"
+GOES_ON = rf"(?!\s*(?:{_UNTIL})|\s*(?:the )?{_OTHER_SIDE}|\s*{_YES_AFTER_ALL}\b)"
 """Behind a mark that ends a clause: what follows that mark does not begin a new one."""
 
 _WORD = re.compile(r"[\w'-]+")
@@ -88,7 +89,18 @@ _DENIED, _AGREEING, _WITHOUT, _BETWEEN, _TAKEN_BACK, _OR = map(
     _words, (DENIED, AGREEING, WITHOUT, BETWEEN, TAKEN_BACK, OR)
 )
 _FREE_OF = re.compile(rf"\b(?:{FREE_OF})\b")
-_TAKEN_BACK_BEHIND = re.compile(_OTHER_SIDE)
+_TAKEN_BACK_BEHIND = re.compile(rf"{_OTHER_SIDE}|[.;!,(/]\s*{plain_letters(_YES_AFTER_ALL)}\b")
+_FINE_BEHIND = re.compile(
+    r"(?:s|age)?(?:[\s-]*(?:check|test|prufung|probe|kontrolle)\w*)?(?:[\s:=-]+(?:ok|okay|passed|clear|bestanden|bien|bon|"
+    r"bene|superee?|superad[oa]|superat[oa])|\s*[:=]?\s+[-–—]|\s*[:=]\s*[-–—])[^\w?]*$"
+)
+"""What ends a clause behind a leak: that it was looked for and is not there."""
+_LOOKED_FOR = re.compile(
+    r"\W*(?:(?:oil|visual|seals?|check|test|checked for|controle|prueba|prova|controllo|revision)[\s:-]+)*"
+    "(?:(?:de|des|di|las) )?"
+)
+"""What may stand before such a leak; behind other words it is one, such as a small leak."""
+_LEAKS = ("leak", "leck", "fuite", "fuga", "perdita", "perdite")
 _FREE_BEHIND = re.compile(r"-?(?:free|frei)\b")
 _DENIED_BEHIND = re.compile(
     rf"[\s:=?–-]*(?:(?:{_any_word(BETWEEN_BEHIND)})[\s:=-]+)*(?:{_any_word(BEHIND)})"
@@ -149,6 +161,15 @@ def _said_behind(clause: str, start: int, end: int) -> Denial:
     free = _FREE_BEHIND.match(behind.lstrip() if clause.startswith(FREE_NOUNS, start) else behind)
     if free is not None:
         return "sure" if _DENIED.isdisjoint(_WORD.findall(behind)) else "unsure"
-    if _DENIED_BEHIND.match(behind):
+    if _DENIED_BEHIND.match(behind) or (clause.startswith(_LEAKS, start) and _says_fine(clause, start)):
         return "sure"
     return "unsure" if _OTHERWISE_BEHIND.match(behind) else "none"
+
+
+def _says_fine(clause: str, start: int) -> bool:
+    """Whether a leak was only looked for: "leak check ok", "leak: -"."""
+    word = next(word for word in _LEAKS if clause.startswith(word, start))
+    return (
+        _LOOKED_FOR.fullmatch(clause, 0, start) is not None
+        and _FINE_BEHIND.match(clause, start + len(word)) is not None
+    )

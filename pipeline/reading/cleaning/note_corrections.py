@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.note_doubts import RATING_IN_DOUBT, UNCERTAIN
 from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.working_table import row_findings
 
@@ -52,7 +53,7 @@ _CORRECTED = re.compile(
 )
 _ROUGH = re.compile(
     r"\b(?:hours|hrs|stunden|std|heures|horas|ore)\W{1,3}(?:(?:is|are|were|only|nur|sind) )?"
-    r"(?:guess|estimat|approx|rough|not sure|unsure|geschätzt|ungefähr|estim|aprox|stimat)"
+    rf"(?:guess|estimat|approx|rough|geschätzt|ungefähr|estim|aprox|stimat|{UNCERTAIN}\b)"
     r"|\b(?:guessed|estimated|approximate|rough|geschätzte) (?:hours|hrs|stunden)\b"
 )
 _ANY = (
@@ -60,7 +61,8 @@ _ANY = (
     "|actually|really|fact|eigentlich|wirklichkeit|fait|realidad|realtà|not|nicht|pas|no|guess|estim|approx|rough|unsure"
     "|schätzt|ungefähr|aprox|stimat|typo|mistake|fehler|faute|erreur|error|maybe|perhaps|probabl|rather|like|eher"
     "|vielleicht|wohl|plutôt|peut|quizás|mejor|forse|piuttosto|correct|korrekt|juste|giusto|corretto|min|belongs|gehört"
-    "|appart|pertenece|this|das ist|c.est|es la|è la"
+    "|appart|pertenece|this|das ist|c.est|es la|è la|reliab|certain|doubt|question|sicher|zuverlässig|fraglich"
+    "|geraten|genau|incert|douteu|fiable|fidabile|dudos|inciert|dubbi|rated|bewertet|noté|valorado|valutato"
 )
 """Finds every note that may correct a cell, and more: polars knows no look-around."""
 _FORMER_WORDS = (
@@ -71,6 +73,7 @@ _FORMER = re.compile(rf"{_FORMER_WORDS}+(?P<name>.+)")
 _MOST_WORDS = 3
 """Words of a name behind such a word."""
 _MESSAGE = "says that a cell of the row is wrong: correct that cell, and delete the note"
+_DOUBTS = "doubts a rating of the row: correct or empty that cell, and delete the note"
 
 
 def correction_findings(notes: pl.Series, *, rows: pl.Series) -> list[pl.DataFrame]:
@@ -82,11 +85,13 @@ def correction_findings(notes: pl.Series, *, rows: pl.Series) -> list[pl.DataFra
     table = pl.DataFrame({"_row": rows, "note": notes}).filter(may_be)
     texts = table["note"].unique(maintain_order=True)
     corrected = [text for text in texts if _CORRECTED.search(_plain(text))]
-    rough = [text for text in texts if text not in corrected and _ROUGH.search(_plain(text))]
+    doubted = [text for text in texts if text not in corrected and RATING_IN_DOUBT.search(_plain(text))]
+    rough = [text for text in texts if text not in (*corrected, *doubted) and _ROUGH.search(_plain(text))]
+    unsure = row_findings(table.filter(pl.col("note").is_in(doubted)), "note", kind="held back", message=_DOUBTS)
     held = row_findings(table.filter(pl.col("note").is_in(corrected)), "note", kind="held back", message=_MESSAGE)
     approximate = pl.format("the note '{}' says that it is approximate", pl.col("note").str.slice(0, LONGEST_SHOWN))
     about = table.filter(pl.col("note").is_in(rough))
-    return [held, row_findings(about, "oil_hours", kind="note", message=approximate)]
+    return [held, unsure, row_findings(about, "oil_hours", kind="note", message=approximate)]
 
 
 def former_names(drains: pl.DataFrame, *, shown: Mapping[str, str]) -> tuple[tuple[str, str], ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from draincurve.pipeline.reading.cleaning.missing_parts import MISSING
 from draincurve.pipeline.reading.cleaning.safety_words import WET_PARTS
 
 _SEALS = "(?:o[ -]?ring|(?:oil |dust |fork |shaft )?seal|wiper|gasket)s?(?: lips?)?"
@@ -54,6 +55,8 @@ _LEAK_SLIPS = (
     f"{WET_PARTS} (?:is |are |was |were )?(?:all )?oily\\b",
     "(?:wet|damp|covered) (?:with|in) oil",
     "oil (?:is |was )?(?:coming|running) (?:out|down|past)",
+    "los(?:t|es|ing) (?:\\w+ ){0,2}oil\\b(?! (?:while|when|during|before|at|in|can))",
+    "öl verloren\\b(?! (?:beim|in))",
 )
 """Common slips of the pen, and oil that runs."""
 _NOISES = (
@@ -208,6 +211,18 @@ UNSURE: dict[str, tuple[str, ...]] = {
             "späne",
         ),
         *("bruit", "cassé", "tordu", "bloqué", "jeu\\b", "paillettes", "ruido", "rot[oa]\\b", "doblad", "atascad"),
-        *("rumore", "rott[oa]\\b", "piegat", "bloccat", "scaglie", *_NOISES, *_WEAR, *_DAMAGE, *_SLUDGE, *_SCRAP),
+        *(
+            "rumore",
+            "rott[oa]\\b",
+            "piegat",
+            "bloccat",
+            "scaglie",
+            *_NOISES,
+            *_WEAR,
+            *_DAMAGE,
+            *_SLUDGE,
+            *_SCRAP,
+            *MISSING,
+        ),
     ),
 }

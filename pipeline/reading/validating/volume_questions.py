@@ -11,6 +11,7 @@ import re
 import numpy as np
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.note_doubts import VOLUME_IN_DOUBT
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 from draincurve.pipeline.reading.validating.usual_values import median_of_others
 from draincurve.schemas.input_tables import MOST_RETURNED
@@ -28,6 +29,7 @@ _MOSTLY = 0.5
 _UNIT_BEHIND = re.compile(r"(?i)[\s_,(\[]+(?:ml|cc|ccm|cm3)[)\]]?\s*$")
 """The unit that a header names at its end."""
 _COLUMNS = ("filled_ml", "drained_ml")
+_NOTED = "the note doubts a volume, so it is not known: empty that cell, or keep it: yes in a column headed confirmed"
 _ANSWER = "Correct the cell, or keep it: yes in a column headed confirmed"
 
 
@@ -44,6 +46,7 @@ def with_volume_questions(drains: WorkingTable) -> WorkingTable:
         *_COLUMNS,
         "leak",
         pl.col("confirmed").fill_null(False),
+        pl.col("note").str.contains(VOLUME_IN_DOUBT).fill_null(False).alias("_noted"),
     )
     cells = _cells(kept)
     litres = [name for name in _COLUMNS if _mostly_litres(cells.filter(pl.col("column") == name))]
@@ -64,7 +67,9 @@ def with_volume_questions(drains: WorkingTable) -> WorkingTable:
         )
         for rows, text in ((more, too_much), (less, too_little))
     ]
-    unknown = [asked["_row"], more.filter(~pl.col("confirmed"))["_row"]]
+    noted = kept.filter(pl.col("_noted") & ~pl.col("confirmed") & pl.any_horizontal(pl.col(_COLUMNS).is_not_null()))
+    pieces.append(drains.about_rows(noted.drop(*_COLUMNS), "note", kind="asked", message=_NOTED))
+    unknown = [asked["_row"], noted["_row"], more.filter(~pl.col("confirmed"))["_row"]]
     unknown += [cells.filter((pl.col("column") == name) & ~pl.col("confirmed"))["_row"] for name in litres]
     marks = {
         "volumes_in_question": pl.concat(unknown).unique(),

@@ -24,9 +24,20 @@ NO_DENIAL = (
     ),
     *("noch undicht", "kein Öl mehr da undicht", "leak no smell no", "kein Leck, außer rechts", "nicht leckfrei"),
     *("no pierde mucho", "does not leak much", "never free of leaks", "no longer free of leaks", "fuga no reparada"),
+    *(
+        "undicht? nein, doch",
+        "leak? no, yes",
+        "fuite? non, si",
+        "fuga? no, sí",
+        "perdita? no, anzi sì",
+        "no leak, doch",
+    ),
+    *("leak check not ok", "leaking ok", "leaks, ok", "slow leak ok", "it leaks - ok", "leak - left side", "leak? -"),
     *("no more dry", "perdita non riparata", "pas de fuite sauf à droite", "no question it leaks"),
 )
 DENIED = (
+    *("leak ok", "leak check ok", "leak test: passed", "leaks: 0", "leak -", "leak: –", "fuite: ok", "fuga ok"),
+    *("prova perdite ok", "contrôle de fuite ok", "no leak, ok", "Leck: 0", "oil leak check - ok"),
     *("leak: no", "leak = no", "leak: none", "leaks none", "Leck: nein", "undicht: nein", "fuite: non", "fuga no"),
     *("perdita no", "crack: no", "Riss: keiner", "fissure: aucune", "grieta: no", "burnt: no", "milky no"),
     *("Leckage keine", "leak left: none", "leak? no", "leckt nicht", "leckt überhaupt nicht", "ne fuit pas du tout"),

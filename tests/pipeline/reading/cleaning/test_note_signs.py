@@ -256,5 +256,10 @@ def test_damage_to_a_part_is_asked_about(note: str) -> None:
     assert "warned" in signs_of_note(note).unsure
 
 
-def test_a_misspelt_leak_is_asked_about() -> None:
-    assert "leak" in signs_of_note("seal weaping").unsure
+@pytest.mark.parametrize("note", ["seal weaping", "lost some oil", "losing oil", "hat Öl verloren"])
+def test_a_misspelt_leak_and_oil_that_is_lost_are_asked_about(note: str) -> None:
+    assert "leak" in signs_of_note(note).unsure
+
+
+def test_oil_that_is_lost_at_the_bench_is_no_leak() -> None:
+    assert not signs_of_note("lost some oil while draining").unsure

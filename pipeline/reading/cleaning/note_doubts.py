@@ -1,0 +1,36 @@
+"""Words of a note that doubt a rating or a volume of its row, in the five languages of `safety_words.py`."""
+
+from __future__ import annotations
+
+import re
+
+UNCERTAIN = (
+    "(?:very |quite |sehr |très |muy |molto )?(?:unreliable|not reliable|uncertain|doubtful|questionable|guess(?:ed)?"
+    "|estimated?|not sure|unsure|unsicher|unzuverlässig|fraglich|geschätzt|geraten|ungenau|incertaine?s?"
+    "|douteu(?:x|se)|(?:peu|pas) fiable|estimée?s?|approximati(?:f|ve)|dudos[ao]|inciert[ao]|poco fiable"
+    "|estimad[ao]|aproximad[ao]|incert[ao]|dubbi[ao]|inaffidabile|poco affidabile|stimat[ao]|approssimativ[ao])"
+)
+_IS = r"(?: (?:is|was|are|were|ist|war|sind|est|était|sont|es|son|era|è|sono))?"
+_RATING = (
+    "(?:ratings?|colou?r|debris|bewertung(?:en)?|farbe|abrieb|notation|couleur|limaille|valoración|color|virutas"
+    "|valutazione|colore|trucioli)"
+)
+RATING_IN_DOUBT = re.compile(
+    rf"\b{_RATING}{_IS}:? {UNCERTAIN}\b"
+    r"|\b(?:rated|bewertet|notée?|valorado|valutato) (?:in the dark|(?:from|by) memory|without light|im dunkeln"
+    r"|aus dem gedächtnis|dans le noir|de mémoire|a oscuras|de memoria|al buio|a memoria)\b"
+    r"|\b(?:im dunkeln|aus dem gedächtnis) bewertet\b"
+)
+"""In small letters."""
+_VOLUME = "(?:volumes?|amount|ml|(?:öl)?menge|volumen|quantité|cantidad|quantità)"
+_OIL = "(?:oil|öl|(?:l')?huile|aceite|olio)"
+VOLUME_IN_DOUBT = (
+    r"(?i)\b(?:spil(?:led|t|lage)|verschüttet|daneben ?gelaufen|umgekippt|renversée?|derramad[ao]|rovesciat[ao])\b"
+    r"|\b(?:knocked|tipped) (?:the )?(?:\w+ )?over\b|\bmissed the (?:jug|cup|beaker|tray|pan)\b"
+    rf"|\b{_OIL}{_IS} (?:lost|verloren|perdue?|perdid[ao]|pers[ao]|versat[ao]) (?:while|when|during|before|at|on the"
+    r"|beim|vor|pendant|avant|en|à la|al|antes|durante|prima|nel)\b"
+    rf"|\b{_OIL} beim (?:\w+ ){{1,2}}verloren\b"
+    rf"|\b(?:lost|spilling) (?:\w+ ){{0,3}}{_OIL} (?:while|when|during|before)\b"
+    rf"|\b{_VOLUME}{_IS}:? {UNCERTAIN}\b"
+)
+"""For polars: oil was spilled at the bench, or a volume is doubtful."""
