@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.yes_no_words import is_unknown, yes_or_no
+from draincurve.pipeline.reading.cleaning.yes_no_words import is_doubted, is_unknown, yes_or_no
 from draincurve.schemas.columns import SIGNS
 
 _NO_TEXT = ("-", "--", "–", "—", "?", "??", "n/a", "#n/a", "null", "tbd", "tba", "tbc", "n/d", "n.v.t.")
@@ -26,7 +26,6 @@ _BLANK = (
     ),
     *("tbd", "tba", "tbc", "n.a.", "n/d", "n.d.", "n.b.", "n. b.", "n.v.t.", "not known", "nicht bekannt"),
 )
-_QUESTION = r"^\s*\?{1,2}\s*$"
 _SERVICES = {
     "oil": (
         *(
@@ -76,18 +75,25 @@ def read_text(texts: pl.Series) -> pl.Series:
 def read_yes_no(texts: pl.Series, column: str = "") -> pl.DataFrame:
     """Columns value (Boolean, null for unknown) and reason (why a cell cannot be read), shape (n,).
 
-    column : of the contract; some words mean yes or no in that column alone, such as "dry" under leak. A question
-    mark under a sign may mean that it was seen: it counts as yes and has a column asked, unless the column holds
-    nothing else
+    column : of the contract; some words mean yes or no in that column alone, such as "dry" under leak. What may be
+    yes under a sign, such as a question mark, "yes?" or "maybe", counts as yes and has a column asked, unless the
+    column holds nothing but question marks
     """
     read = _read_each(texts, pl.Boolean, read=lambda text: _yes_no(text, column))
-    doubted = texts.cast(pl.String).str.contains(_QUESTION).fill_null(False)
-    if column not in SIGNS or doubted.all() or not doubted.any():
+    if column not in SIGNS:
         return read
-    asked = pl.when(doubted).then(
-        pl.lit("may be yes: write yes or no, or leave it blank; until then it counts as yes")
+    typed = texts.cast(pl.String)
+    doubts = {text: is_doubted(text, column) for text in typed.drop_nulls().unique()}
+    only_marks = typed.str.contains(r"^\s*\?+\s*$").all()
+    doubted = typed.replace_strict(doubts, default=False, return_dtype=pl.Boolean)
+    if only_marks or not doubted.any():
+        return read
+    asked = pl.lit("may be yes: write yes or no, or leave it blank; until then it counts as yes")
+    return read.with_columns(
+        pl.when(doubted).then(True).otherwise("value").alias("value"),
+        pl.when(~doubted).then("reason").alias("reason"),
+        pl.when(doubted).then(asked).alias("asked"),
     )
-    return read.with_columns(pl.when(doubted).then(True).otherwise("value").alias("value"), asked.alias("asked"))
 
 
 def read_service_kind(texts: pl.Series) -> pl.DataFrame:

@@ -7,6 +7,11 @@ import re
 _YES = ("yes", "y", "x", "1", "1.0", "true", "t", "ja", "j", "oui", "si", "sí", "sì", "vero", "wahr", "✓", "✔", "+")
 _NO = ("no", "n", "0", "0.0", "false", "f", "nein", "non", "-", "–", "—", "none")
 _UNKNOWN = ("", "?", "??", "n/a", "na", "nan", "null", "unknown")
+_DOUBTED = (
+    "maybe|perhaps|possibly|probably|may be|unsure|not sure|(?:to )?check|vielleicht|evtl[.]?|eventuell|unsicher"
+    "|(?:zu )?prüfen|wahrscheinlich|peut-être|pas sûr|(?:à )?vérifier|quizás?|tal vez|no seguro|revisar|forse"
+    "|non sicuro|(?:da )?controllare"
+)
 _FINE = "ok|okay|o[.]k[.]|fine|good|i[.]o[.]|in ordnung|bien|bon|bene|va bene"
 _WET = "wet|damp|weep(?:s|ing)|leak(?:s|ing)|seep(?:s|ing)|feucht|nass|undicht|humide|fuit|húmedo|moja|umido|perde"
 _SIDES = "both|left|right|links|rechts|beide|gauche|droite|izquierd[ao]|derech[ao]|sinistr[ao]|destr[ao]"
@@ -44,3 +49,13 @@ def yes_or_no(text: str, column: str) -> bool | None:
 def is_unknown(text: str) -> bool:
     """Whether a cell says that it is not known."""
     return text.strip().casefold() in _UNKNOWN
+
+
+def is_doubted(text: str, column: str) -> bool:
+    """Whether a cell says that it is not sure: a question mark alone or behind yes or no, or such as "maybe"."""
+    word = " ".join(text.casefold().split())
+    plain = word.rstrip("?!() ").lstrip("(")
+    if plain == word:
+        return re.fullmatch(_DOUBTED, word) is not None
+    asked = "?" in word[len(plain) :]
+    return asked and (not plain or yes_or_no(plain, column) is not None or re.fullmatch(_DOUBTED, plain) is not None)

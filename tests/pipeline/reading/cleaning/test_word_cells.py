@@ -37,7 +37,7 @@ def test_words_of_one_column(column: str, text: str, value: bool) -> None:
     assert read_yes_no(pl.Series([text]), "in_service").row(0)[0] is None
 
 
-@pytest.mark.parametrize("text", ["see note", "12", "dry?", "left or right", "ok but wet"])
+@pytest.mark.parametrize("text", ["see note", "12", "left or right", "ok but wet"])
 def test_what_may_be_a_leak_is_none_in_silence(text: str) -> None:
     value, reason = read_yes_no(pl.Series([text]), "leak").row(0)
     assert value is None
@@ -56,6 +56,17 @@ def test_a_question_mark_under_a_sign_counts_as_yes_until_it_is_answered(column:
     assert read["value"].to_list() == [False, True, True, None, None]
     assert read["asked"].is_null().to_list() == [True, False, False, True, True]
     assert read["reason"].null_count() == 5
+
+
+@pytest.mark.parametrize(
+    "text", ["yes?", "ja ?", "no?", "slight?", "dry (?)", "maybe", "Vielleicht", "forse?", "à vérifier"]
+)
+def test_a_doubted_word_under_a_sign_does_too(text: str) -> None:
+    read = read_yes_no(pl.Series(["no", text]), "leak")
+    assert read["value"].to_list() == [False, True]
+    assert read["asked"].is_null().to_list() == [True, False]
+    assert read["reason"].null_count() == 2
+    assert read_yes_no(pl.Series(["no", text]), "confirmed").row(1)[1].startswith("is neither yes nor no")
 
 
 def test_question_marks_alone_say_nothing() -> None:
