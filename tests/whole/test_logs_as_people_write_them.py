@@ -172,6 +172,8 @@ def test_ditto_marks_repeat_the_cell_above_or_are_held_back(tmp_path: Path) -> N
         [("hell", "keine"), ("dunkel", "Flitter"), ("schwarz", "Späne")],
         [("3+", "2½"), ("3.5", "2 or 3"), ("2–3", "4 settled streak")],
         [("4/5", "2/5"), ("2/5", "1/5"), ("3/5", "4/5")],
+        [("gelblich", "rien"), ("teinté", "nada"), ("giallino", "fine")],
+        [("leicht trüb", "1"), ("bräunlich", "2"), ("marrón claro", "Glitzer")],
     ],
 )
 def test_ratings_in_words_and_in_parts(tmp_path: Path, ratings: list[tuple[str, str]]) -> None:
@@ -367,7 +369,7 @@ def test_a_question_mark_under_a_sign_is_no_blank(tmp_path: Path, heading: str) 
     ("typed", "hours"),
     [
         *(("12½", 12.5), ("12'30", 12.5), ("8+4", 12.0), ("12,25", 12.25), ("12 1/2 h", 12.5), ("11 Std 30", 11.5)),
-        *(("720 min", 12.0), ("11 h 15", 11.25)),
+        *(("720 min", 12.0), ("11 h 15", 11.25), ("11 ore e mezza", 11.5), ("11 heures et quart", 11.25)),
     ],
 )
 def test_hours_as_people_write_them(tmp_path: Path, typed: str, hours: float) -> None:
@@ -375,6 +377,14 @@ def test_hours_as_people_write_them(tmp_path: Path, typed: str, hours: float) ->
     log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["Italian"]), *lines)
     checked = read(RunInputs(source_address(str(log)), as_of=date.fromisoformat(AS_OF)), Settings())
     assert checked.accepted["drains"].filter(line=8)["oil_hours"].to_list() == [hours]
+
+
+@pytest.mark.parametrize("header", ["Betriebsminuten", "Minutes on oil", "minuti olio"])
+def test_hours_in_minutes_by_the_header(tmp_path: Path, header: str) -> None:
+    headers = ";".join((*HEADERS["English"][:2], header, *HEADERS["English"][3:]))
+    log = write_lines(tmp_path / "log.csv", headers, "F01;2026-05-04;690;Fork 5;2;2;Plain;Brask")
+    checked = read(RunInputs(source_address(str(log)), as_of=date.fromisoformat(AS_OF)), Settings())
+    assert checked.accepted["drains"]["oil_hours"].to_list() == [11.5]
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMNS_OF_HEADER, columns_of_header, squashed_header
+from draincurve.pipeline.reading.cleaning.header_synonyms import (
+    COLUMNS_OF_HEADER,
+    columns_of_header,
+    header_words,
+    squashed_header,
+)
 from draincurve.pipeline.reading.cleaning.quantity_names import measured_header
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
 from draincurve.schemas.columns import TABLES, Column, column_of
@@ -24,6 +29,8 @@ SCALE_OF = r"/|(?:out )?of|von|sur|de|su"
 """What stands between both ends of a scale, and before its upper one."""
 _SCALE_BEHIND = re.compile(rf"[\s,:]*(?:\d{{1,3}}\s*(?:{SCALE_TO})|(?:{SCALE_OF}))\s*\d{{1,3}}\s*", re.IGNORECASE)
 _BRACKET = re.compile(r"[(\[{<](?P<inside>[^)\]}>]*)[)\]}>]")
+_HOURS_FOR = {"minutes": "hours", "mins": "hours", "minuten": "stunden", "minutos": "horas", "minuti": "ore"}
+_MINUTES = re.compile(f"(?:{'|'.join(_HOURS_FOR)})$")
 _DATE_ORDERS = {
     re.compile(r"[dtg]+m+[yaj]+|j+m+a+"): "day first",
     re.compile(r"m+[dtg]+[yaj]+"): "month first",
@@ -81,7 +88,7 @@ def _known_header(header: str, table: str) -> MatchedHeader | None:
         return with_unit
     columns = columns or columns_of_header(header, table) or _rating_with_scale(header, table)
     if not columns:
-        return None
+        return _in_minutes(header, table)
     exact = squashed_header(header) == squashed_header(columns[0])
     return MatchedHeader(columns[0], exact=exact, others=columns[1:])
 
@@ -161,6 +168,14 @@ def _with_trailing_unit(header: str, table: str) -> MatchedHeader | None:
             exact = squashed_header(base) == squashed_header(fitting[0])
             return MatchedHeader(fitting[0], unit, None, exact, others=tuple(fitting[1:]))
     return None
+
+
+def _in_minutes(header: str, table: str) -> MatchedHeader | None:
+    """A header that would name hours if it did not say minutes: Betriebsminuten, oil minutes, minuti olio."""
+    words = [_MINUTES.sub(lambda found: _HOURS_FOR[found[0]], word) for word in header_words(header)]
+    columns = columns_of_header(" ".join(words), table) if words != header_words(header) else ()
+    times = tuple(name for name in columns if column_of(table, name).kind in ("run hours", "settling time"))
+    return MatchedHeader(times[0], "min", others=times[1:]) if times else None
 
 
 def _rating_with_scale(header: str, table: str) -> tuple[str, ...]:

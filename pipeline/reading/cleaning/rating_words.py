@@ -24,8 +24,14 @@ _COLOUR = {
     "1": "as poured, like new, as new, new, fresh, neu, wie neu, neuwertig, neuf, neuve, comme neuf, comme neuve, "
     "nuevo, como nuevo, nuovo, come nuovo",
     "1-2": "clean, clear, golden, klar, sauber, clair, claire, propre, claro, limpio, chiaro, pulito",
-    "2": "tinted, bright, tinted but bright, hell, getönt",
-    "2-3": "amber, honey, light brown, bernstein, hellbraun, ambre, ambré, ambrée, ámbar, miel, ambra, ambrato",
+    "1-3": "yellow, yellowish, gelb, gelblich, jaune, jaunâtre, amarillo, amarillento, giallo, giallino, giallastro, "
+    "giallognolo",
+    "2": "tinted, bright, tinted but bright, hell, getönt, teinté, teintée",
+    "2-3": "amber, honey, light brown, slightly brown, bernstein, hellbraun, leicht braun, ambre, ambré, ambrée, "
+    "brun clair, légèrement brun, légèrement brune, ámbar, miel, marrón claro, ambra, ambrato, marrone chiaro, "
+    "slightly cloudy, slightly hazy, leicht trüb, leicht getrübt, légèrement trouble, ligeramente turbio, "
+    "leggermente torbido",
+    "2-4": "brownish, bräunlich, brunâtre, parduzco, marronastro",
     "3": "clouded, cloudy, hazy, trüb, getrübt, trouble, turbio, torbido",
     "3-4": "brown, braun, brun, brune, marron, marrón, marrone",
     "4": "dark, dark brown, dunkel, dunkelbraun, foncé, foncée, sombre, oscuro, scuro",

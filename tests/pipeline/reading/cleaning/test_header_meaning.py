@@ -116,3 +116,30 @@ def test_the_cells_of_a_row_name_columns_as_the_settings_say() -> None:
     cells = ["Bein", "Datum", "", "Zeit am Öl", "Std. (min)"]
     columns = header_columns(Settings(headers={"unit_id": ("Bein",)}))(cells, "drains")
     assert columns == ["unit_id", "drained_on", None, None, "oil_hours"]
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "Minutes",
+        "Betriebsminuten",
+        "Ölminuten",
+        "Oil minutes",
+        "Run mins",
+        "minutes huile",
+        "minuti olio",
+        "Minutos aceite",
+    ],
+)
+def test_hours_in_minutes_by_their_header(header: str) -> None:
+    match = match_header(header, "drains")
+    assert match is not None
+    assert (match.column, match.unit) == ("oil_hours", "min")
+
+
+@pytest.mark.parametrize(
+    ("header", "column"), [("Settling minutes", "settle_hours"), ("minutes of the meeting", None)]
+)
+def test_other_headers_with_minutes(header: str, column: str | None) -> None:
+    match = match_header(header, "drains")
+    assert (None if match is None else match.column) == column
