@@ -9,13 +9,14 @@ import matplotlib.dates
 from matplotlib.axes import Axes
 
 _dates: Any = matplotlib.dates  # its functions have no types
+_FIRST_DAY = date(1970, 1, 1)
 _MOST_TICKS = 5
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def day_number(day: date) -> float:
     """Where a date stands on a date axis: days since 1 January 1970."""
-    return float(_dates.date2num(day))
+    return float((day - _FIRST_DAY).days)
 
 
 def label_dates(axes: Axes, first: float, last: float) -> None:

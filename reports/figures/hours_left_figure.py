@@ -64,7 +64,7 @@ def hours_left_on(
     axes.set_ylim(len(rows) - 0.4, -0.6)
     _draw_bars(axes, rows)
     _draw_intervals(axes, rows, end=end)
-    axes.set_yticks([])
+    axes.yaxis.set_visible(False)
     for position, row in enumerate(rows):
         weight = "bold" if row.due_now else "normal"
         axes.annotate(

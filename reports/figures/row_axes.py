@@ -17,7 +17,7 @@ _TICKS = (0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 3.0, 5.0, 10.0, 20.0)
 def set_rows(axes: Axes, rows: int) -> None:
     """Rows 0 to rows - 1 from the top down."""
     axes.set_ylim(rows - 0.4, -0.6)
-    axes.set_yticks([])
+    axes.yaxis.set_visible(False)
     axes.spines["left"].set_visible(False)
     grid_behind(axes, "x")
 

@@ -91,9 +91,11 @@ def draw_unit_timeline(figure: Figure, timeline: UnitTimeline, *, risk: UnitRisk
     with drawing_style():
         all_axes = panels(figure, margins, width=WIDTH, height=total)
         dated = all_axes[: 2 + len(timeline.channels)]
+        label_dates(dated[-1], first, last)
+        for axes in dated[:-1]:
+            axes.set_xlim(first, last)
+            axes.xaxis.set_visible(False)
         for axes in dated:
-            label_dates(axes, first, last)
-            axes.tick_params(labelbottom=axes is dated[-1], bottom=axes is dated[-1])
             axes.spines["left"].set_visible(False)
             axes.axvline(day_number(timeline.now.as_of), color=SOFT, linewidth=0.9)
         _draw_springs(dated[0], timeline, first=first, days_a_letter=LETTER * (last - first) / (WIDTH - LEFT - RIGHT))
@@ -132,9 +134,8 @@ def _ends(timeline: UnitTimeline) -> tuple[float, float]:
 def _draw_springs(axes: Axes, timeline: UnitTimeline, *, first: float, days_a_letter: float) -> None:
     """A strip with one part for each run of fills on the same spring, named where the name has room."""
     axes.set_ylim(0.0, 1.0)
-    axes.set_yticks([])
+    axes.yaxis.set_visible(False)
     axes.spines["bottom"].set_visible(False)
-    axes.tick_params(bottom=False)
     now = timeline.now
     ran = [(fill.spring, fill.began_on, fill.drained_on) for fill in timeline.fills]
     runs = []
@@ -171,6 +172,7 @@ def _draw_hours(axes: Axes, timeline: UnitTimeline, *, first: float, last: float
     known = [fill.hours for fill in timeline.fills if fill.hours is not None]
     top = 1.3 * max([*known, now.hours or 0.0, now.interval_h or 0.0, 1.0])
     axes.set_ylim(0.0, top)
+    bars: list[tuple[float, float, float]] = []  # began, hours, days
     for fill in timeline.fills:
         drained = day_number(fill.drained_on)
         if fill.hours is None:
@@ -180,9 +182,9 @@ def _draw_hours(axes: Axes, timeline: UnitTimeline, *, first: float, last: float
             axes.vlines(drained, 0.0, fill.hours, color=PETROL_MID, linewidth=2.5)
         else:
             began = day_number(fill.began_on)
-            axes.bar(
-                began, fill.hours, drained - began, align="edge", color=PETROL_MID, edgecolor=PETROL, linewidth=0.7
-            )
+            bars.append((began, fill.hours, drained - began))
+    if bars:
+        axes.bar(*zip(*bars, strict=True), align="edge", color=PETROL_MID, edgecolor=PETROL, linewidth=0.7)
     if now.interval_h is not None:
         for began, drained in _as_now(timeline.fills):
             axes.hlines(now.interval_h, began, drained, color=INK, linewidth=1.0, linestyle=DASHED)
