@@ -87,6 +87,10 @@ def csv_layout(content: bytes, path: Path, *, columns_of: ColumnsOf) -> CsvLayou
     if decoded.bad_lines:
         line, why = next(iter(decoded.bad_lines.items()))
         raise EntryError(f"{path}: line {line} {why}; then add the drain")
+    if start.form.delimiter == "|":
+        raise EntryError(
+            f"{path}: its cells are between bars; save it with semicolons or as a workbook to add drains"
+        )
     first_line = io.StringIO(text, newline="").readline()
     layout = CsvLayout(
         text=text,

@@ -133,6 +133,14 @@ def test_rows_with_semicolons_and_decimal_commas_in_a_log_of_commas(tmp_path: Pa
     assert status == 3
 
 
+def test_a_table_between_bars(tmp_path: Path) -> None:
+    lines = [f"| {' | '.join(row.split(';'))} |" for row in (";".join(HEADERS["German"]), *rows())]
+    log = write_lines(tmp_path / "log.md", "# Ölwechsel", "", lines[0], "|---" * 8 + "|", *lines[1:])
+    status, printed = check(log)
+    assert "read 6 = accepted 6 + held back 0" in printed
+    assert status == 0
+
+
 def test_rows_of_statistics_are_no_drains(tmp_path: Path) -> None:
     statistics = [f"{name};2026-06-03;15;Fork 5;2;2;Plain;Brask" for name in ("Min", "Fleet avg", "Soll", "Vorjahr")]
     log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["German"]), *rows(), *statistics)

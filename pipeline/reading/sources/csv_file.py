@@ -35,9 +35,10 @@ def read_csv_file(path: Path, table: str, options: ReadingOptions = DEFAULT_OPTI
     """A CSV file as typed.
 
     The encoding is found by `decoded_text`. The delimiter is `,`, `;` or tab, whichever gives the most headers and
-    splits the rows most evenly, unless a first line such as `sep=;` declares it. Titles above the header are no rows;
-    lines without content are skipped and do not count as rows. Rows with bytes that are no text, or with a quotation
-    mark that encloses rows below, are held back. Raises SourceError for an empty file, and for one that is no text.
+    splits the rows most evenly, or else a bar, unless a first line such as `sep=;` declares it. Titles above the
+    header are no rows; lines without content are skipped and do not count as rows. Rows with bytes that are no text,
+    or with a quotation mark that encloses rows below, are held back. Raises SourceError for an empty file, and for
+    one that is no text.
     """
     content = file_bytes(path)
     opened = opened_csv(content, path, table=table, columns_of=options.columns_of)
@@ -187,8 +188,8 @@ def _fault(record: Record, header: list[str], *, delimiter: str, usual: int | No
     is_blank = not any(cell.strip() for cell in surplus)
     if is_blank and len(cells) in (needed, len(header), usual):
         return start, None, None
-    mark = "a decimal comma or a comma" if delimiter == "," else "a semicolon" if delimiter == ";" else "a tab"
-    why = f"the row has {len(cells)} cells, the header has {needed}: is there {mark} in a cell?"
+    marks = {",": "a decimal comma or a comma", ";": "a semicolon", "\t": "a tab", "|": "a bar"}
+    why = f"the row has {len(cells)} cells, the header has {needed}: is there {marks[delimiter]} in a cell?"
     return start, f"{why} put that cell in quotation marks", None if is_blank else " | ".join(surplus)
 
 

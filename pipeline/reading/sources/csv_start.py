@@ -35,8 +35,11 @@ SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 
 _DECLARED = re.compile(rb"sep=([,;\t])(?=[\r\n]|\Z)", re.IGNORECASE)
 _SNIFFED_RECORDS = 60
+_RULE = re.compile(rb"^[ \t]*[|+][ \t:|+=-]*[-=][ \t:|+=-]*(?=\r?$)", re.MULTILINE)
+_ENDS = re.compile(rb"^[ \t]*\|[ \t]*|[ \t]*\|[ \t]*(?=\r?$)", re.MULTILINE)
+_BAR_AND_SPACES = re.compile(rb"[ \t]*\|[ \t]*")
 _FEWEST_BARS = 3
-"""Bars in the first line of a file without delimiters, from which they are what parts its cells."""
+"""Bars in a line of a file without delimiters, from which they are what parts its cells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +73,10 @@ class OpenedCsv:
 
 
 def opened_csv(content: bytes, path: Path, *, table: str, columns_of: ColumnsOf) -> OpenedCsv:
-    """A CSV file as far as its header. Raises SourceError for an empty file, and for one that is no text."""
+    """A CSV file as far as its header. Raises SourceError for an empty file, and for one that is no text.
+
+    Cells may also be between bars, as in a table of plain text, with bars and spaces around it and lines of dashes.
+    """
     decoded = decoded_text(content, path)
     declared = _DECLARED.match(decoded.utf8)
     encoded = decoded.utf8[declared.end(1) :] if declared else decoded.utf8
@@ -80,12 +86,25 @@ def opened_csv(content: bytes, path: Path, *, table: str, columns_of: ColumnsOf)
     _refuse_wide(lines, path)
     delimiters = (declared[1].decode(),) if declared else DELIMITERS
     start = _start(lines, delimiters, table=table, columns_of=columns_of)
-    if len(start.header) == 1 and start.header[0].count("|") >= _FEWEST_BARS:
-        raise SourceError(
-            f"{path}: its cells are between bars (|): put a semicolon in place of each, and delete lines of dashes"
-        )
+    if (
+        not declared
+        and len(start.header) == 1
+        and max(lines.head(SEARCHED_ROWS).str.count_matches("|", literal=True)) >= _FEWEST_BARS
+    ):
+        encoded = _without_frame(encoded)
+        lines = physical_lines(encoded)
+        start = _start(lines, ("|",), table=table, columns_of=columns_of)
     refuse_many_columns(start.form.needed, str(path))
     return OpenedCsv(decoded, encoded, lines, start)
+
+
+def _most_bars(lines: pl.Series) -> int:
+    return max(str(line).count("|") for line in lines.head(SEARCHED_ROWS))
+
+
+def _without_frame(encoded: bytes) -> bytes:
+    """Lines of cells between bars without what frames them: the same number of lines."""
+    return _BAR_AND_SPACES.sub(b"|", _ENDS.sub(b"", _RULE.sub(b"", encoded)))
 
 
 def _refuse_wide(lines: pl.Series, path: Path) -> None:

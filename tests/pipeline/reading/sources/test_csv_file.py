@@ -124,7 +124,6 @@ def test_windows_1252_is_read_with_a_note(tmp_path: Path) -> None:
         (b"", "empty"),
         (b"\n \n;;\n", "empty"),
         (b"\x00\x01\x02\n\x00\x81\n\x00\n", "is not plain text"),
-        (b"| Unit | Date | Hours | Oil |\n|---|---|---|---|\n| F01 | 2026-03-04 | 12 | 5W |\n", "are between bars"),
     ],
 )
 def test_refused_in_one_line(tmp_path: Path, content: bytes, wording: str) -> None:
