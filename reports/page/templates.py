@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import os
+import sys
 from functools import cache
 from importlib.resources import files
+from pathlib import Path
 
-from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, FileSystemBytecodeCache, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from draincurve.reports.content import wording
@@ -29,9 +32,23 @@ def html_templates() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
         finalize=_escaped,
+        bytecode_cache=_compiled_templates(),
     )
     environment.globals |= {"wording": wording, "sheds_more": SHEDS_MORE}
     return environment
+
+
+def _compiled_templates() -> FileSystemBytecodeCache | None:
+    """Where compiled templates are kept: beside this module's own byte code, and only where Python keeps that.
+
+    Compiling them takes as long as filling them ten times. Jinja2 compiles a template again that has changed; what is
+    set in this module is in the names of the files.
+    """
+    module = Path(__file__)
+    folder = module.parent / "__pycache__"
+    if sys.dont_write_bytecode or not os.access(folder, os.W_OK):
+        return None
+    return FileSystemBytecodeCache(str(folder), f"{hashlib.sha256(module.read_bytes()).hexdigest()[:16]}-%s.template")
 
 
 def _escaped(value: object) -> object:
