@@ -24,7 +24,8 @@ TOTAL = "is a total, not a row: nothing of it is used"
 TITLE = "is a title inside the table, not a row: nothing of it is used"
 UNIT_LINE = "is a second line of the header, with units: they are read with it, and it is no row"
 WHOLE_ROW = "is a whole row in one cell, with {} between its parts: put each part under its heading"
-NO_ROWS = (REPEATED_HEADER, OTHER_HEADER, TOTAL, TITLE, UNIT_LINE)
+UNIT_TITLE = "names the unit of the rows below it: it is a title, and no row"
+NO_ROWS = (REPEATED_HEADER, OTHER_HEADER, TOTAL, TITLE, UNIT_LINE, UNIT_TITLE)
 """Reasons of lines that are held back without being rows."""
 
 FEWEST_REPEATED = 3
@@ -53,12 +54,12 @@ _NO_DATE = r"^\D*$|^\D*\d{4}\D*$"
 
 
 def lines_that_are_no_rows(
-    source: SourceTable, table: MatchedTable, given: GivenHeaders | None = None
+    source: SourceTable, table: MatchedTable, given: GivenHeaders | None = None, *, unit_titles: Sequence[int] = ()
 ) -> pl.DataFrame:
     """Columns _row, text (the first cell of the line with content) and reason, one line for each.
 
     Rows below a header that differs from the table's are among them, up to the next header that equals it.
-    given : the settings' headers
+    given : the settings' headers. unit_titles : rows that are titles, and name the unit of the rows below
 
     Only a line without a date can be one; of units that are called Total see names_of_no_unit. A lone cell that names
     a unit which other rows have is the beginning of a row, not a title. A row that is in one cell as a whole, since
@@ -66,7 +67,8 @@ def lines_that_are_no_rows(
     """
     cells = [pl.col(name).cast(pl.String).str.strip_chars() for name in source.cell_columns]
     unit_line = (pl.col("_row") == 0) & table.has_unit_line
-    candidates = source.frame.with_row_index("_row").filter(_without_date(source, table) | unit_line)
+    unit_title = pl.col("_row").is_in(unit_titles)
+    candidates = source.frame.with_row_index("_row").filter(_without_date(source, table) | unit_line | unit_title)
     if not candidates.height or not cells:
         return pl.DataFrame(schema={"_row": pl.UInt32, "text": pl.String, "reason": pl.String})
     filled = [cell.str.contains(r"[\p{L}\p{N}]").fill_null(False) for cell in cells]
@@ -90,6 +92,7 @@ def lines_that_are_no_rows(
     reason: Any = pl.when(pl.col("_row").is_in(equal)).then(pl.lit(REPEATED_HEADER))
     reason = reason.when(pl.col("_row").is_in(differing)).then(pl.lit(OTHER_HEADER))
     reason = reason.when(unit_line).then(pl.lit(UNIT_LINE))
+    reason = reason.when(unit_title).then(pl.lit(UNIT_TITLE))
     if _day_column(table.table) is not None:
         known = _units_of_other_rows(table, described)
         text = pl.col("text")

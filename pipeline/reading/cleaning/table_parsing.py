@@ -15,6 +15,7 @@ from draincurve.pipeline.reading.cleaning.note_signs import note_signs
 from draincurve.pipeline.reading.cleaning.parsed_columns import parsed_columns
 from draincurve.pipeline.reading.cleaning.row_kinds import lines_that_are_no_rows
 from draincurve.pipeline.reading.cleaning.table_habits import names_for_rows_below, questions_about_titles, titles_of
+from draincurve.pipeline.reading.cleaning.titles_of_units import with_titles_as_units
 from draincurve.pipeline.reading.cleaning.void_rows import void_findings
 from draincurve.pipeline.reading.cleaning.working_table import (
     FINDINGS_SCHEMA,
@@ -94,8 +95,9 @@ def _held_back_file(source: SourceTable, fault: HeaderError, *, values: pl.Schem
 
 def _parsed_file(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """The table of one file."""
+    source, unit_titles = with_titles_as_units(source, settings.headers)
     table = matched_table(source, settings.headers)
-    no_rows = lines_that_are_no_rows(source, table, settings.headers)
+    no_rows = lines_that_are_no_rows(source, table, settings.headers, unit_titles=unit_titles)
     values, cell_findings = parsed_columns(_emptied(table, no_rows), settings, as_of=as_of)
     parsed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
     if source.table == "drains":

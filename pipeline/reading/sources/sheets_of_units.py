@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import polars as pl
@@ -32,8 +32,8 @@ def with_names_as_units(sheets: Sequence[SheetCells], options: ReadingOptions) -
     At least two sheets have all that a log needs but the unit, and a name that may be a unit's.
     """
     headers = {sheet.name: sheet.header("drains", options) for sheet in sheets}
-    logs = [sheet for sheet in sheets if _lacks_only_the_unit(headers[sheet.name])]
-    may_be = len(logs) > 1 and not any(_NO_UNIT.fullmatch(sheet.name.strip()) for sheet in logs)
+    logs = [sheet for sheet in sheets if lacks_only_the_unit(headers[sheet.name].columns)]
+    may_be = len(logs) > 1 and all(may_be_a_unit(sheet.name) for sheet in logs)
     if not may_be or any(header.is_of_a_log for header in headers.values()):
         return None
     return [_with_unit(sheet, headers[sheet.name]) for sheet in logs]
@@ -46,11 +46,21 @@ def note(sheets: Sequence[SheetCells]) -> str:
     return NOTE.format(", ".join(names[:_MOST_SHOWN]) + more)
 
 
-def _lacks_only_the_unit(header: HeaderRow) -> bool:
+def may_be_a_unit(name: str) -> bool:
+    """Whether the name of a sheet, or a title, may be a unit's."""
+    return _NO_UNIT.fullmatch(name.strip()) is None
+
+
+def lacks_only_the_unit(columns: Collection[str | None]) -> bool:
+    """Whether columns of drains are those of a log, but for the unit."""
     ratings = {channel.rating for channel in CHANNELS}
-    columns = set(header.columns)
     clocks = {"oil_hours", "meter_hours"}
-    return "unit_id" not in columns and "drained_on" in columns and bool(ratings & columns) and bool(clocks & columns)
+    return (
+        "unit_id" not in columns
+        and "drained_on" in columns
+        and not ratings.isdisjoint(columns)
+        and not clocks.isdisjoint(columns)
+    )
 
 
 def _with_unit(sheet: SheetCells, header: HeaderRow) -> SheetCells:
