@@ -11,7 +11,6 @@ import typer
 from draincurve.commands.command_line import errors_on_one_line, say
 from draincurve.exit_status import DONE, FAILED
 from draincurve.schemas.errors import SourceError
-from draincurve.schemas.nightly_settings import LEDGER
 
 GOOD_ENDS = ("good", "unchanged")
 """Statuses of runs after which the report is that of the newest inputs."""
@@ -74,6 +73,8 @@ def history(
 
 def _only_ledger(folder: Path) -> Path:
     """The only ledger in the folder or one level below it."""
+    from draincurve.schemas.nightly_settings import LEDGER
+
     ledgers = sorted([*folder.glob(LEDGER), *folder.glob(f"*/{LEDGER}")])
     if len(ledgers) != 1:
         what = "no ledger of nightly runs is" if not ledgers else f"{len(ledgers)} ledgers of nightly runs are"
