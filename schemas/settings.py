@@ -184,6 +184,13 @@ class Settings:
         {"colour_rating": 5},
     )
 
+    decimals: Mapping[str, str] = by_column(
+        choice("hours", ("hours", "minutes"), "what is behind the point"),
+        tuple(dict.fromkeys(one.name for table in TABLES.values() for one in table if one.kind == "run hours")),
+        "what stands behind the point of hours: parts of an hour, or minutes as in 12.30 for 12:30",
+        {"oil_hours": "minutes"},
+    )
+
     def __post_init__(self) -> None:
         complete_mappings(self)
         means: dict[str, str] = {}

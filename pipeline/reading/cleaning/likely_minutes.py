@@ -25,11 +25,15 @@ _HALF_DAYS = (12.0, 24.0, 36.0, 48.0)
 
 
 class MinutesQuestion(NamedTuple):
-    """What is asked about a column, the cell that shows it, and whether numbers without a unit are unknown then."""
+    """What is asked about a column, and the cell that shows it.
+
+    unknown : whether numbers without a unit are unknown then. behind_a_point : what is behind the point is asked
+    """
 
     message: str
     value: str
     unknown: bool = False
+    behind_a_point: bool = False
 
 
 def minutes_question(texts: pl.Series, kind: Kind, *, header: str | None, cells: pl.Series) -> MinutesQuestion | None:
@@ -39,7 +43,8 @@ def minutes_question(texts: pl.Series, kind: Kind, *, header: str | None, cells:
     String or Categorical
     """
     if kind == "run hours":
-        return _behind_a_point(texts, cells)
+        question = _behind_a_point(texts, cells)
+        return None if question is None else question._replace(behind_a_point=True)
     if kind != "settling time" or header is None:
         return None
     example = _without_a_unit(texts)

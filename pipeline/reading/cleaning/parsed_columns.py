@@ -209,7 +209,9 @@ def _with_shop_words(file: _File, column: Column, *, texts: pl.Series) -> tuple[
 
 
 def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
-    unit = file.table.units.get(column.name)
+    unit, declared = file.table.units.get(column.name), file.settings.decimals.get(column.name)
+    if declared == "minutes":
+        texts = texts.str.replace(r"^(\s*\d{1,4})[.,](\d{1,2}\s*)$", "$1:$2")
     read = read_quantities(texts, column.kind, column_unit=unit, file_marks=file.marks)
     findings = []
     units = {squashed_unit(unit or ""), *map(squashed_unit, read.get_column("unit").drop_nulls().unique())}
@@ -225,11 +227,14 @@ def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[
         read = read.with_columns(pl.when(~cell_unit.is_in(_PINTS)).then("value").alias("value"))
     cells = file.table.frame.get_column(column.name) if column.name in file.table.frame.columns else texts
     header = file.table.without_unit.get(column.name)
-    question = minutes_question(texts, column.kind, header=header, cells=cells)
+    question = None if declared else minutes_question(texts, column.kind, header=header, cells=cells)
     if column.kind == "settling time" and header is None:
         question = unit_question(read, texts, unit=unit or "h", cells=cells)
     if question is not None:
-        findings.append(file_finding(column.name, question.value, kind="asked", message=question.message))
+        setting = f'[decimals]\n{column.name} = "minutes"  # or "hours"' if question.behind_a_point else None
+        findings.append(
+            file_finding(column.name, question.value, kind="asked", message=question.message, setting=setting)
+        )
     if question is not None and question.unknown:
         read = read.with_columns(pl.when(pl.col("unit").is_not_null()).then("value").alias("value"))
     return read.rename({"value": column.name}), findings

@@ -4,6 +4,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.reading.cleaning.likely_minutes import minutes_question
+from draincurve.schemas.settings import Settings
 
 QUARTERS = ["9.00", "12.15", "11.30", "10.45", "8.15", "14.00", "13.30", "12.45"]
 
@@ -125,3 +126,22 @@ def test_only_times_without_a_unit_are_unknown(check) -> None:
     drains = check(*rows, without=("settle_hours",)).accepted["drains"].sort("line")
     assert drains["settle_assumed"].to_list() == [True] * 3 + [False] * 2
     assert drains["settle_hours"].to_list()[3:] == [0.25, 2.0]
+
+
+@pytest.mark.parametrize(("decimals", "hours"), [("minutes", [2.5, 2 + 50 / 60, 12.0]), ("hours", [2.3, 2.5, 12.0])])
+def test_the_settings_say_what_is_behind_the_point(check, decimals: str, hours: list[float]) -> None:
+    rows = [{"oil_hours": cell, "drained_on": f"2026-03-{day:02d}"} for day, cell in enumerate([*FIVES, "12"], 1)]
+    asked = check(*rows).asked.filter(pl.col("message").str.contains("hours and minutes"))
+    assert asked["setting"].to_list() == ['[decimals]\noil_hours = "minutes"  # or "hours"']
+    log = check(*rows, settings=Settings(decimals={"oil_hours": decimals}))
+    assert not log.asked["message"].str.contains("hours and minutes").any()
+    drains = log.accepted["drains"].sort("line")
+    assert drains["oil_hours"].gather([0, 1, -1]).to_list() == pytest.approx(hours)
+
+
+def test_decimals_that_cannot_be_minutes_are_held_back(check) -> None:
+    cells = ["2.30", "2.75", "2.5"]
+    rows = [{"oil_hours": cell, "drained_on": f"2026-03-{day:02d}"} for day, cell in enumerate(cells, 1)]
+    log = check(*rows, settings=Settings(decimals={"oil_hours": "minutes"}))
+    assert log.held_back["value"].to_list() == ["2.75", "2.5"]
+    assert "more than 59 minutes" in log.held_back["reason"][0]
