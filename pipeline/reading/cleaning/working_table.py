@@ -29,6 +29,8 @@ proposal : what the cell may have meant, as it would be typed, e.g. "12.5"; null
 setting : lines for the settings file that answer the finding, e.g. '[words.unit_id]\\n"FO1" = "F01"'; else null
 """
 
+NO_FINDINGS = pl.DataFrame(schema=FINDINGS_SCHEMA)
+
 _LONG_QUOTATION = r"'([^']{36})[^']{5,}'"
 """A name over 40 letters in a message, which is cut so that the message stays within two lines."""
 
@@ -138,7 +140,7 @@ def row_findings(
     message, proposal, setting : as in FINDINGS_SCHEMA, one text for all rows or an expression
     """
     if rows.is_empty():
-        return pl.DataFrame(schema=FINDINGS_SCHEMA)
+        return NO_FINDINGS
     value = pl.col(column).cast(pl.String) if column in rows.columns else pl.lit(None, pl.String)
     texts = {"message": message, "proposal": proposal, "setting": setting}
     return rows.select(
@@ -169,4 +171,4 @@ def words_setting(column: str, word: str, meaning: str, *, remark: str | None = 
 
 def joined_findings(pieces: Iterable[pl.DataFrame]) -> pl.DataFrame:
     """All findings in one table, which may be empty."""
-    return pl.concat([pl.DataFrame(schema=FINDINGS_SCHEMA), *pieces])
+    return pl.concat([NO_FINDINGS, *(piece for piece in pieces if piece.height)])
