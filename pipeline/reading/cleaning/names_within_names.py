@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Set
 from typing import NamedTuple
 
 from draincurve.pipeline.reading.cleaning.two_names import PEOPLE, TwoNames
@@ -72,10 +72,13 @@ def names_within(times: Mapping[str, int], column: str, *, listed: frozenset[str
     known: dict[Words, str] = {}
     for name in sorted(words, key=lambda name: -times[name]):
         known.setdefault(words[name], name)
+    lengths: dict[str, set[int]] = {}
+    for parts in filter(None, known):
+        lengths.setdefault(parts[0], set()).add(len(parts))
     several: dict[str, TwoNames] = {}
     longer: dict[str, dict[str, Words]] = {}
     for text, parts in words.items():
-        inside, rest = _inside(parts, known)
+        inside, rest = _inside(parts, known, lengths)
         rare = times[text] <= RARE or (column in PEOPLE and _REMARK.search(text) is not None)
         if len(inside) > 1 and rare and text not in listed:
             several[text] = TwoNames(inside, None)
@@ -122,25 +125,26 @@ def _words(name: str) -> Words:
     return tuple(_PART.findall(unicodedata.normalize("NFKC", name).casefold()))
 
 
-def _inside(parts: Words, known: Mapping[Words, str]) -> tuple[tuple[str, ...], Words]:
-    """The different names that a cell holds, longest first at each word, and the words that are left."""
+def _inside(
+    parts: Words, known: Mapping[Words, str], lengths: Mapping[str, Set[int]]
+) -> tuple[tuple[str, ...], Words]:
+    """The different names that a cell holds, longest first at each word, and the words that are left.
+
+    lengths : numbers of words of the known names, by their first word
+    """
     names: list[str] = []
     rest: list[str] = []
     start = 0
     while start < len(parts):
-        end = next((end for end in _ends(start, len(parts)) if parts[start:end] in known), None)
-        if end is None:
+        for length in sorted(lengths.get(parts[start], ()), reverse=True):
+            if length < len(parts) and (words := parts[start : start + length]) in known:
+                names.append(known[words])
+                start += length
+                break
+        else:
             rest.append(parts[start])
             start += 1
-        else:
-            names.append(known[parts[start:end]])
-            start = end
     return tuple(dict.fromkeys(names)), tuple(rest)
-
-
-def _ends(start: int, length: int) -> Iterator[int]:
-    """Ends of what begins at a word, the longest first, but for the whole cell."""
-    return (end for end in range(length, start, -1) if end - start < length)
 
 
 def _says_something(rest: Words, column: str) -> bool:

@@ -137,7 +137,8 @@ def _names_in_names(
         column=name,
     )
     no_units = names_of_no_unit(pl.Series(list(spellings.times), dtype=pl.String)) if name == "unit_id" else {}
-    single = {text: times for text, times in spellings.times.items() if text not in {*apart, *no_units}}
+    others = {*apart, *no_units}
+    single = {text: times for text, times in spellings.times.items() if text not in others}
     within = names_within(single, name, listed=listed)
     return apart | within.several, within.pairs
 
@@ -209,10 +210,10 @@ def common_spellings(columns: Sequence[pl.Series]) -> Spellings:
                 keys.setdefault(text, spelling_key(text))
                 uses.setdefault(keys[text], []).append((rank, -times, first, text))
     shown = {key: min(uses[key])[-1] for key in sorted(uses)}
-    spellings = {key: tuple(dict.fromkeys(text for *_, text in sorted(uses[key]))) for key in shown}
+    several = {key: dict.fromkeys(text for *_, text in sorted(uses[key])) for key in shown if len(uses[key]) > 1}
     return Spellings(
         {text: shown[key] for text, key in keys.items()},
-        {shown[key]: texts for key, texts in spellings.items() if len(texts) > 1},
+        {shown[key]: tuple(texts) for key, texts in several.items() if len(texts) > 1},
         shown,
-        {shown[key]: -sum(times for _, times, *_ in uses[key]) for key in shown},
+        {shown[key]: -sum([use[1] for use in uses[key]]) for key in shown},
     )
