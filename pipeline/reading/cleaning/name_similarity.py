@@ -65,16 +65,23 @@ def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str,
     different digit is never a slip, since units are numbered.
     """
     pairs: set[tuple[str, str]] = set()
+    first: dict[object, str] = {}
     groups: dict[object, list[str]] = {}
+
+    def add(signature: object, key: str) -> None:
+        one = first.setdefault(signature, key)
+        if one is not key:  # hardly any signature is that of two names
+            groups.setdefault(signature, [one]).append(key)
+
     looks = any(not _LOOKS_LIKE_A_DIGIT.isdisjoint(key) for key in shown)
     accents = any(not text.isascii() or "&" in text for text in shown.values())
     for key, text in shown.items():
         if accents:
-            groups.setdefault(("letters", plain_letters(spelling_key(_as_written(text)))), []).append(key)
+            add(("letters", plain_letters(spelling_key(_as_written(text)))), key)
         for signature in _signatures(key, column=column, keys=shown, looks=looks):
-            groups.setdefault(signature, []).append(key)
+            add(signature, key)
     for signature, keys in groups.items():
-        if 1 < len(keys) <= MOST_SIMILAR:
+        if len(keys) <= MOST_SIMILAR:
             both = ((a, b) for i, a in enumerate(keys) for b in keys[i + 1 :] if a != b)
             pairs.update(pair for pair in both if isinstance(signature, tuple) or _is_slip(*pair, shown=shown))
     if column == "unit_id":

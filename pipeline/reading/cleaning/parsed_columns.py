@@ -102,7 +102,9 @@ def distinct_texts(cells: pl.Series) -> tuple[pl.Series, pl.Series]:
     empty = int(np.max(codes.drop_nulls().to_numpy(), initial=-1)) + 1  # code of an empty cell
     position_of_code = np.zeros(empty + 1, dtype=np.uint32)
     position_of_code[codes.fill_null(empty).to_numpy()] = np.arange(texts.len(), dtype=np.uint32)
-    positions = pl.Series(position_of_code[coded.to_physical().fill_null(empty).to_numpy()])
+    cells_codes = coded.to_physical()
+    cells_codes = cells_codes.fill_null(empty) if coded.has_nulls() else cells_codes
+    positions = pl.Series(position_of_code[cells_codes.to_numpy()])
     return texts.cast(pl.String), positions
 
 

@@ -144,9 +144,10 @@ def _units_from_to(text: str, shown: Callable[[str], str | None]) -> tuple[str, 
 
 def _completed(part: str, first: str) -> str:
     """A part that leaves out the beginning of the first one with it: "F02" from F01/02, "Yard B" from Yard A/B."""
+    if part is first or not _LETTERS_OR_DIGITS.fullmatch(part):
+        return part
     last = list(_LETTERS_OR_DIGITS.finditer(first))[-1]
-    same_kind = last.group().isdecimal() == part.isdecimal()
-    if part is first or not _LETTERS_OR_DIGITS.fullmatch(part) or not same_kind:
+    if last.group().isdecimal() != part.isdecimal():
         return part
     return part if part.isalpha() and len(part) != len(last.group()) else first[: last.start()] + part
 
