@@ -111,6 +111,11 @@ def _services(source: SourceTable, unknown: Sequence[str]) -> tuple[str, str] | 
     return None
 
 
+def is_minutes(header: str) -> bool:
+    """Whether a header says minutes and no more."""
+    return squashed_header(header) in _MINUTES
+
+
 def _hours_and_minutes(
     source: SourceTable, columns: Mapping[str, str], unknown: Sequence[str]
 ) -> HoursAndMinutes | None:
@@ -122,7 +127,7 @@ def _hours_and_minutes(
     for position, name in enumerate(names[1:], start=1):
         left = names[position - 1]
         is_beside = name in unknown and columns.get(left) in ("oil_hours", "meter_hours")
-        if is_beside and squashed_header(headers[position]) in _MINUTES:
+        if is_beside and is_minutes(headers[position]):
             pairs = source.frame.select(pl.col(left, name).cast(pl.String)).drop_nulls(name)
             whole = pairs[left].str.contains(_WHOLE).fill_null(False).all()
             if pairs.height and whole and pairs[name].str.contains(_MINUTE).all():

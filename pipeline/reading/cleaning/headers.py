@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.columns_by_cells import ByCells, columns_by_cells, with_columns_joined
+from draincurve.pipeline.reading.cleaning.columns_by_cells import (
+    ByCells,
+    columns_by_cells,
+    is_minutes,
+    with_columns_joined,
+)
 from draincurve.pipeline.reading.cleaning.header_faults import (
     quoted_names,
     refuse_missing,
@@ -71,7 +77,7 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
     """
     names, headers = source.cell_columns, source.typed_headers
     with_units = headers_with_units(source, given)
-    matches = [match_header(header, source.table, given) for header in with_units or headers]
+    matches = _matches(with_units or headers, source.table, given)
     where = f"{source.source}: table {source.table}"
     choice = _chosen(headers, source.table, matches=matches, where=where)
     used = {position: column for column, positions in choice.positions.items() for position in positions}
@@ -108,9 +114,19 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
 
 def header_positions(headers: Sequence[str], table: str, given: GivenHeaders | None = None) -> dict[str, int]:
     """Position of the header of each column, chosen as when the log is read. Raises HeaderError as matched_table."""
-    matches = [match_header(header, table, given) for header in headers]
+    matches = _matches(headers, table, given)
     choice = _chosen(headers, table, matches=matches, where=f"table {table}")
     return {column: positions[0] for column, positions in choice.positions.items()}
+
+
+def _matches(headers: Sequence[str], table: str, given: GivenHeaders | None) -> list[MatchedHeader | None]:
+    """What each header means. Mere minutes beside hours may be a part of them, so their cells have to tell."""
+    matches = [match_header(header, table, given) for header in headers]
+    times = Counter(match.column for match in matches if match is not None)
+    return [
+        None if match is not None and times[match.column] > 1 and is_minutes(header) and not match.given else match
+        for header, match in zip(headers, matches, strict=True)
+    ]
 
 
 def _chosen(headers: Sequence[str], table: str, *, matches: Sequence[MatchedHeader | None], where: str) -> _Choice:
