@@ -12,6 +12,8 @@ from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 
 _DOUBT = r"\?"
+_LOST = "\ufffd"
+"""What programs write for a letter that they could not read."""
 _ERROR = (
     r"^#(?:[\p{Lu}¿/0-9]*\p{Lu}{2}[\p{Lu}/0-9]*[!?]|DIV/0!|N[VD]|N/D)$"
     r"|^=\$?(?:\p{Lu}{1,3}\$?\d|[\p{Lu}.]{2,}\(|[^=]+!)"
@@ -47,6 +49,7 @@ def doubts_about_names(
     in_doubt = unsettled(names.filter(names.str.contains(_DOUBT) & ~errors))
     return [
         *_errors(working, column, unsettled(names.filter(errors))),
+        *_lost_letters(working, column, names, unsettled(names.filter(names.str.contains(_LOST)))),
         *_dates(column, unsettled(dates)),
         *_question_marks(working, column, {text: shown[text] for text in in_doubt}),
     ]
@@ -57,6 +60,22 @@ def _errors(working: WorkingTable, column: str, errors: list[str]) -> list[pl.Da
         return []
     message = "is an error or a formula of a spreadsheet, not a name: write the name"
     return [working.about_rows(_rows(working, column, errors), column, kind="held back", message=message)]
+
+
+def _lost_letters(working: WorkingTable, column: str, names: pl.Series, damaged: list[str]) -> list[pl.DataFrame]:
+    """Rows whose name has lost a letter that the same name has in other rows."""
+    whole = {name: re.escape(name).replace(_LOST, ".{1,2}") for name in damaged}
+    meant = {
+        name: names.filter(names.str.contains(rf"^{pattern}$") & (names != name)) for name, pattern in whole.items()
+    }
+    message = "has lost a letter: write the name as in other rows"
+    return [
+        working.about_rows(
+            _rows(working, column, [name]), column, kind="held back", message=message, proposal=pl.lit(others[0])
+        )
+        for name, others in meant.items()
+        if others.len()
+    ]
 
 
 def _dates(column: str, dates: list[str]) -> list[pl.DataFrame]:

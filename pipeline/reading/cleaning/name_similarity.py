@@ -104,6 +104,8 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str], looks: bool) 
             yield "digits", tuple(sorted(words)), tuple(_POINT.sub("", number).lstrip("0") for number in numbers)
         dropped = _SAYS_NO_MORE.get(column, frozenset())
         if dropped:
+            apart = re.findall(r"[^\W\d_]+", keys[key].casefold())
+            yield "number", tuple(sorted(word for word in apart if word not in dropped)), numbers
             yield "number", tuple(sorted(word for word in words if word not in dropped)), numbers
         if column == "unit_id" and len(words) == 1 and words[0] in _TYPES:
             yield "type", _TYPES[words[0]], numbers

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.note_doubts import RATING_IN_DOUBT, UNCERTAIN
+from draincurve.pipeline.reading.cleaning.note_doubts import CELL_IN_DOUBT, UNCERTAIN
 from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.working_table import row_findings
 
@@ -32,6 +32,15 @@ _RATHER = (
 )
 _HOURS = " ?(?:h|hrs|hours|stunden|std|heures|horas|ore)?"
 _MINUTES = "(?:min|minutes?|minuten|minutos|minuti)"
+_HOURS_WORD = "(?:hours|hrs|h|stunden|std|heures|horas|ore)"
+_MACHINE = "(?:bike|engine|machine|meter|motorrad|motor|zähler|moto|moteur|compteur|contador|motore|contaore)"
+_OF_A_MACHINE = (
+    rf"{_HOURS_WORD}(?: are| is| sind| sont| son| sono)? (?:of|from|vom|von der|du|de la|del|della)(?: the)?"
+    rf"(?: whole)? {_MACHINE}"
+    rf"|(?:odometer|meter|clock|total|engine|bike|machine) {_HOURS_WORD}|{_HOURS_WORD} (?:total(?:es|i)?|gesamt)"
+    "|zählerstand|gesamtstunden|motorstunden|relevé du compteur|lectura del contador|lettura del contaore"
+)
+"""Notes that say that the hours are a machine's or a meter's."""
 _CORRECTED = re.compile(
     rf"\b(?:{_CELL}){_IS} {_WRONG}\b(?! way| side| oil| parts?| tool)"
     rf"|\b(?:should (?:be|have been|read)|must be|sollte|müsste|devrait être|debería ser|dovrebbe essere) "
@@ -49,6 +58,9 @@ _CORRECTED = re.compile(
     rf"|\b(?:hours|hrs|stunden|heures|horas|ore) (?:in|en) {_MINUTES}\b"
     rf"|^\W*(?:(?:in|en) {_MINUTES}|{_MINUTES}!+|= ?\d+ ?{_MINUTES})\W*$"
     r"|\b(?:belongs to|gehört zu|appartient à|pertenece a|appartiene a) (?:the |der |la )?[a-z]{0,6}[ -]?\d+\w?\b"
+    r"|\bwrong oil (?:was |had been )?(?:filled|used|poured|put|went)\b|\bfalsches öl (?:eingefüllt|drin|verwendet)\b"
+    r"|\bmauvaise huile (?:remplie|utilisée|mise)\b|\baceite equivocado\b|\bolio sbagliato\b"
+    rf"|^\W*(?:{_OF_A_MACHINE})\W*$"
     r"|^\W*(?:this is|das ist|c'est|es la|è la) [a-z]{1,6}[ -]?\d+\w?\W*$",
 )
 _ROUGH = re.compile(
@@ -62,7 +74,8 @@ _ANY = (
     "|schätzt|ungefähr|aprox|stimat|typo|mistake|fehler|faute|erreur|error|maybe|perhaps|probabl|rather|like|eher"
     "|vielleicht|wohl|plutôt|peut|quizás|mejor|forse|piuttosto|correct|korrekt|juste|giusto|corretto|min|belongs|gehört"
     "|appart|pertenece|this|das ist|c.est|es la|è la|reliab|certain|doubt|question|sicher|zuverlässig|fraglich"
-    "|geraten|genau|incert|douteu|fiable|fidabile|dudos|inciert|dubbi|rated|bewertet|noté|valorado|valutato"
+    "|geraten|genau|oil|öl|huile|aceite|olio|bike|engine|machine|meter|motor|zähler|compteur|contador|contaore|total|clock|"
+    "gesamt|\\?|incert|douteu|fiable|fidabile|dudos|inciert|dubbi|rated|bewertet|noté|valorado|valutato"
 )
 """Finds every note that may correct a cell, and more: polars knows no look-around."""
 _FORMER_WORDS = (
@@ -73,7 +86,7 @@ _FORMER = re.compile(rf"{_FORMER_WORDS}+(?P<name>.+)")
 _MOST_WORDS = 3
 """Words of a name behind such a word."""
 _MESSAGE = "says that a cell of the row is wrong: correct that cell, and delete the note"
-_DOUBTS = "doubts a rating of the row: correct or empty that cell, and delete the note"
+_DOUBTS = "doubts a cell of the row: correct or empty that cell, and delete the note"
 
 
 def correction_findings(notes: pl.Series, *, rows: pl.Series) -> list[pl.DataFrame]:
@@ -85,7 +98,7 @@ def correction_findings(notes: pl.Series, *, rows: pl.Series) -> list[pl.DataFra
     table = pl.DataFrame({"_row": rows, "note": notes}).filter(may_be)
     texts = table["note"].unique(maintain_order=True)
     corrected = [text for text in texts if _CORRECTED.search(_plain(text))]
-    doubted = [text for text in texts if text not in corrected and RATING_IN_DOUBT.search(_plain(text))]
+    doubted = [text for text in texts if text not in corrected and CELL_IN_DOUBT.search(_plain(text))]
     rough = [text for text in texts if text not in (*corrected, *doubted) and _ROUGH.search(_plain(text))]
     unsure = row_findings(table.filter(pl.col("note").is_in(doubted)), "note", kind="held back", message=_DOUBTS)
     held = row_findings(table.filter(pl.col("note").is_in(corrected)), "note", kind="held back", message=_MESSAGE)

@@ -17,7 +17,7 @@ SHORTEST_MISSPELT = 4
 """Shorter words are a letter away from too many others [letters]."""
 
 _DAY = re.compile(r"\d{4}-\d\d-\d\d.*")
-_DAY_AND_MONTH = re.compile(r"\d{1,2}[- ]?([^\W\d]{3,})[- ]?\d*|([^\W\d]{3,})[- ]\d+")
+_DAY_AND_MONTH = re.compile(r"\d{1,2}[. -]{0,2}([^\W\d]{3,})[. -]{0,2}\d*|([^\W\d]{3,})[. -]{1,2}\d+")
 _DENIED = frozenset(rating_word(word) for word in ("free", *DENIED.split()))
 
 

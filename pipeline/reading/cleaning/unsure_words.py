@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from draincurve.pipeline.reading.cleaning.missing_parts import MISSING
-from draincurve.pipeline.reading.cleaning.safety_words import WET_PARTS
+from draincurve.pipeline.reading.cleaning.oil_loss_words import LEAK_SLIPS, OIL_MISSING, OIL_OUTSIDE
 
 _SEALS = "(?:o[ -]?ring|(?:oil |dust |fork |shaft )?seal|wiper|gasket)s?(?: lips?)?"
 _COATING = "(?:hard )?(?:coating|coat|anodi[sz]ing|plating|chrome)"
-_WEATHER = "(?! (?:weather|track|day|road|race|season|lake|joint|spot|run))"
 
 _LEAK_HINTS = (
     *("oil on (?:the )?(?:leg|tube|stanchion|tyre|tire|disc|caliper|brake|wheel|lower|fender)", "damp wiper"),
@@ -27,38 +26,6 @@ _LEAK_HINTS = (
         "olio sul(?:lo stelo|la gomma| disco)",
     ),
 )
-_OIL_OUTSIDE = (
-    *(
-        "puddle (?:of oil|under)",
-        "oil(?:y)? (?:puddle|film (?:on|around)|everywhere|all over)",
-        "film of oil",
-        f"oily {WET_PARTS}\\b",
-        "oily? (?:ring|line|mark|stain|trace)s? (?:on|at|under|below|round|around|by) (?:the )?(?:fork )?"
-        f"{WET_PARTS}\\b",
-    ),
-    *(
-        "verölt",
-        "(?:\\w*holm|\\w*rohr|reifen)e? (?:ist |sind )?(?:\\w+ )?ölig",
-        "öl(?:film|pfütze|spur|rand|ring (?:am|an|unter|um)\\b)",
-        "(?<!une )goutte\\b(?! à)",
-    ),
-    *("(?:film|flaque|traces?) d'huile", "(?:charco|película) de aceite", "suda\\b", "(?:pozza|velo) d'olio"),
-    "(?:not|no longer|nicht|pas|plus|no|non) (?:mehr |ganz |more |está |è |più )?"
-    f"(?:dry\\b{_WEATHER}|trocken|sec\\b|sec[oa]\\b|asciutt)",
-    *("(?:was|were) dry (?:last|before|until|till)\\b", "(?<![a-z] )wet (?:now|again)\\b(?=$)"),
-)
-"""Oil where none should be."""
-_LEAK_SLIPS = (
-    "perde\\b(?! (?:aria|tempo|colpi))",
-    "(?:not|no longer|nicht|nicht mehr) (?:leak|leck)fre[ei]\\b",
-    "(?:leek|leack|laek|lekk?|weap)(?:s|y|ing|ed|age)?\\b",
-    f"{WET_PARTS} (?:is |are |was |were )?(?:all )?oily\\b",
-    "(?:wet|damp|covered) (?:with|in) oil",
-    "oil (?:is |was )?(?:coming|running) (?:out|down|past)",
-    "los(?:t|es|ing) (?:\\w+ ){0,2}oil\\b(?! (?:while|when|during|before|at|in|can))",
-    "öl verloren\\b(?! (?:beim|in))",
-)
-"""Common slips of the pen, and oil that runs."""
 _NOISES = (
     *("clunk", "clank", "rattl(?:es?|ing)\\b(?! can)", "creak", "squeak", "klackert", "klackt", "klappert", "knackt"),
     *("knarzt", "poltert", "klopft", "quietscht", "claquement", "cogne\\b", "grince", "couine", "golpetea", "cruje"),
@@ -118,6 +85,8 @@ _DAMAGE = (
     ),
     *(
         "abollad",
+        "(?:con|un) golpe\\b",
+        "golpead",
         "graffiat",
         "rigat[oaie]\\b",
         "ammaccat",
@@ -140,6 +109,7 @@ _SLUDGE = (
 )
 """Oil that is no longer an oil."""
 _SCRAP = (
+    *("do not re-?use", "nicht wieder ?verwenden", "ne pas réutiliser", "no reutilizar", "non riutilizzare"),
     *("stop (?:riding|using)", "scrap(?:ped)?\\b", "(?<!t )(?<!i )(?<!to )(?<!not )recall(?:s|ed)?\\b"),
     *(
         "rückrufaktion",
@@ -152,7 +122,15 @@ _SCRAP = (
 )
 
 UNSURE: dict[str, tuple[str, ...]] = {
-    "leak": ("damp seal", "seal(?:s)? damp", "joint spi humide", *_LEAK_HINTS, *_OIL_OUTSIDE, *_LEAK_SLIPS),
+    "leak": (
+        "damp seal",
+        "seal(?:s)? damp",
+        "joint spi humide",
+        *_LEAK_HINTS,
+        *OIL_OUTSIDE,
+        *OIL_MISSING,
+        *LEAK_SLIPS,
+    ),
     "milky": (
         *("water (?:got |came )?in", "wasser (?:drin|eingedrungen)", "eau dans", "agua en", "acqua nel"),
         *(
@@ -184,7 +162,7 @@ UNSURE: dict[str, tuple[str, ...]] = {
         *("blanquecin", "humedad", "espuma blanca", "café con leche", "olio (?:è )?torbido", "biancastr", "umidità"),
         *("schiuma bianca", "caffel?latte", "weisser schaum", "weißer schaum"),
     ),
-    "burnt": ("smell(?:s|y)?\\b", "riecht", "odeur", "huele", "odore"),
+    "burnt": ("smell(?:s|y|ed|ing)?\\b", "smelt\\b", "riecht", "odeur", "huele", "odore"),
     "warned": (
         *(
             "binding",

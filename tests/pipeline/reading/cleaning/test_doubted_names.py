@@ -60,3 +60,9 @@ def test_a_name_that_is_a_date_is_asked_about(check, column: str, cell: str) -> 
 def test_other_names_with_a_number_are_no_dates(check, cell: str) -> None:
     log = check(*DAYS, {"unit_id": cell, "drained_on": "2026-04-04"})
     assert not log.asked["message"].str.contains("is a date").any()
+
+
+def test_a_name_that_has_lost_a_letter_is_held_back_where_other_rows_have_it(check) -> None:
+    names = ["Zoë Brask", "Zo\ufffd Brask", "T\ufffdvik", "T\ufffdvik"]
+    log = check(*[{"rider": name, "drained_on": f"2026-03-0{day}"} for day, name in enumerate(names, 1)])
+    assert log.reasons.select("line", "column", "proposal").rows() == [(3, "rider", "Zoë Brask")]

@@ -73,6 +73,7 @@ def test_names_that_differ_on_purpose_are_left_alone(first: str, second: str) ->
         ("oil_grade", ("5W", "5wt")),
         ("oil_grade", ("5 W", "SAE 5")),
         ("oil_grade", ("SAE 5", "Fork 5")),
+        ("oil_grade", ("Tarn SAE 5", "Tarn 5")),
         ("oil_grade", ("7.5wt", "Gabelöl 7,5")),
         ("spring_type", ("9.5 N/mm", "9.5")),
         ("spring_type", ("Progressive", "Progresive")),

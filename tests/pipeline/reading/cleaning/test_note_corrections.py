@@ -38,6 +38,13 @@ CORRECTIONS = (
     "hours maybe 15",
     "Farbe eher 4",
     "colour 3 really",
+    "wrong oil filled last time (Tarn 10)",
+    "falsches Öl eingefüllt",
+    "hours are of the whole bike",
+    "odometer hours",
+    "Zählerstand",
+    "heures du compteur",
+    "h total",
     "colour is 4 not 2",
     "oil was Tarn 7 actually",
     "belongs to F02",
@@ -72,6 +79,9 @@ OTHER_NOTES = (
     "oil was 3 h old",
     "correct oil",
     "this is fine",
+    "meter hours 312 at the drain",
+    "total hours on the engine rebuild: 80",
+    "can we change at 20 h?",
 )
 
 

@@ -5,6 +5,7 @@ import pytest
 RATINGS = (
     *("rating unreliable", "colour was very doubtful", "debris: guessed", "rated in the dark", "rated from memory"),
     *("Bewertung unsicher", "Farbe geschätzt", "im Dunkeln bewertet", "couleur incertaine", "noté de mémoire"),
+    *("stood too long, hours from another bike?", "Datum?", "heures de la F02 ?"),
     *("valoración dudosa", "color poco fiable", "valutazione incerta", "colore stimato", "valutato al buio"),
 )
 VOLUMES = (
@@ -32,7 +33,7 @@ OTHERS = (
 def test_a_rating_in_doubt_holds_its_row_back(check, note: str) -> None:
     log = check({}, {"drained_on": "2026-04-04", "note": note})
     assert log.held_back.select("line", "column").rows() == [(3, "note")]
-    assert "doubts a rating" in log.held_back["reason"][0]
+    assert "doubts a cell" in log.held_back["reason"][0]
 
 
 @pytest.mark.parametrize("note", VOLUMES)
