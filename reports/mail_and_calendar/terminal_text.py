@@ -57,10 +57,11 @@ def _inspect(content: ReportContent) -> Iterator[TextSection]:
 
 
 def _work(content: ReportContent) -> Iterator[TextSection]:
-    """The other units of the work list, site by site."""
+    """The work list site by site; of units to inspect only the names, since their work is named above."""
     work = content.work
     left = {row.name: row.left_text for row in content.rows}
     listed = [(site.name, line) for site in work.sites for line in site.lines if line.word != INSPECT]
+    inspected = {site.name: [line.name for line in site.lines if line.word == INSPECT] for site in work.sites}
     above = len(work.lines) - len(listed)
     more = len(listed) - MOST_LISTED
     notes = [
@@ -69,15 +70,19 @@ def _work(content: ReportContent) -> Iterator[TextSection]:
         *work.notes,
     ]
     yield TextSection(f"Work list: {work.title}", (), " ".join(note for note in notes if note))
-    for site, lines in groupby(listed[:MOST_LISTED], key=lambda item: item[0]):
-        yield TextSection(site or "Units", tuple(_work_line(line, left[line.name]) for _, line in lines))
+    by_site = {site: [line for at, line in listed[:MOST_LISTED] if at == site] for site in inspected}
+    for site, lines in by_site.items():
+        first = [TextLine("Inspect first", wording.listed(inspected[site]))] if inspected[site] else []
+        if first or lines:
+            yield TextSection(site or "Units", (*first, *(_work_line(line, left[line.name]) for line in lines)))
     if work.oil:
         yield TextSection("Oil to have ready", (TextLine("", work.oil),))
 
 
 def _work_line(line: WorkLine, left: str) -> TextLine:
     name = f"{line.name} ({line.place})" if line.place else line.name
-    return TextLine(name, line.task, left, (line.parts,) if line.parts else ())
+    note = "; ".join(filter(None, (left, line.again)))
+    return TextLine(name, line.task, note, (line.parts,) if line.parts else ())
 
 
 def _later(content: ReportContent) -> Iterator[TextSection]:

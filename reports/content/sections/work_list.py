@@ -108,7 +108,8 @@ def work_list(
             parts_only += [] if change or sign else [row]
             day = until[row.site] if row.rides_booked else None
             job = _job(row, change, sign, amount, parts.get(row.name, ()), as_of=result.as_of, until=day, risk=risk)
-            jobs.append(_with_note(job, again_text(again, result.as_of)))
+            said = again_text(again, result.as_of)
+            jobs.append(_with_note(replace(job, line=replace(job.line, again=said)), said))
         if not change and row.act_by is not None and row.act_by <= farthest:
             later.append(later_change(row, amount, as_of=result.as_of, accepted_risk=risk))
     jobs = _with_other_legs(jobs, rows, result.judged.legs.partners, as_of=result.as_of)

@@ -18,7 +18,8 @@ class WorkLine:
     """One unit's work, in words; anchor : of its section, empty for a unit that is not in service.
 
     place : machine and position.  rider : may be empty.  word : inspect, due or before the next ride.  amount : of
-    oil, with its source, and that the oil is perhaps not changed.  parts : may be empty.
+    oil, with its source, and that the oil is perhaps not changed.  parts : may be empty.  again : that it needs fresh
+    oil again within the week, or empty.
     """
 
     name: str
@@ -32,6 +33,7 @@ class WorkLine:
     oil: str
     amount: str
     parts: str
+    again: str = ""
 
 
 @dataclass(frozen=True, slots=True)

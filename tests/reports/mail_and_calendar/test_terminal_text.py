@@ -46,6 +46,24 @@ def test_every_unit_of_the_work_list_is_named_once(race_content, text):
                    text.splitlines()) == 1  # fmt: skip
 
 
+def test_each_site_names_what_to_inspect_there(race_content, text):
+    for site in race_content.work.sites:
+        inspected = [line.name for line in site.lines if line.word == INSPECT]
+        part = text[text.index(f"\n{(site.name or 'Units').upper()}\n") + 1 :].split("\n- ")[1]
+        assert part.startswith("Inspect first: ") is bool(inspected)
+        assert all(name in part for name in inspected)
+
+
+def test_a_unit_that_needs_oil_again_within_the_week_says_so(race_content):
+    sites = tuple(
+        replace(site, lines=tuple(replace(line, again="again before Sat 4 Jul") for line in site.lines))
+        for site in race_content.work.sites
+    )
+    said = flat(terminal_text(replace(race_content, work=replace(race_content.work, sites=sites))))
+    others = [line for line in race_content.work.lines if line.word != INSPECT]
+    assert said.count("; again before Sat 4 Jul)") == len(others)
+
+
 def test_every_unit_due_within_two_weeks_is_named(race_content, text):
     last = race_content.as_of + timedelta(days=AHEAD_DAYS)
     listed = {line.name for line in race_content.work.lines}
