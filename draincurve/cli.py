@@ -61,8 +61,8 @@ for command in COMMANDS:
 
 def main() -> None:
     """Entry point of the `draincurve` command."""
-    # A run is short and makes few cycles; looking for them while libraries load costs more than it frees.
-    gc.set_threshold(200_000, 50, 50)
+    # A run is short and makes few cycles; looking for them, above all while libraries load, costs more than it frees.
+    gc.set_threshold(1_000_000, 50, 50)
     atexit.register(gc.freeze)
     signal.signal(signal.SIGTERM, _stop)
     app()
