@@ -56,6 +56,8 @@ _SAYS_NO_MORE = {
 _WITH_DECIMALS = frozenset(("oil_grade", "spring_type"))
 """Names in which a decimal point may be lost: 2.5W and 25W, 4.6 and 46."""
 _POINT = re.compile(r"[._]")
+_POINT_ZERO = re.compile(r"\.0+$")
+"""What a spreadsheet puts behind a number that is a name: unit 2.0."""
 
 
 def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str, str], ...]:
@@ -107,6 +109,8 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str], looks: bool) 
             apart = re.findall(r"[^\W\d_]+", keys[key].casefold())
             yield "number", tuple(sorted(word for word in apart if word not in dropped)), numbers
             yield "number", tuple(sorted(word for word in words if word not in dropped)), numbers
+        if column == "unit_id":
+            yield "whole", tuple(sorted(words)), tuple(_POINT_ZERO.sub("", number) for number in numbers)
         if column == "unit_id" and len(words) == 1 and words[0] in _TYPES:
             yield "type", _TYPES[words[0]], numbers
     if (numbers or column == "unit_id") and looks and not _is_left_beside_right(key, keys):

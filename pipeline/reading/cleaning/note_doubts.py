@@ -15,11 +15,16 @@ _RATING = (
     "(?:ratings?|colou?r|debris|bewertung(?:en)?|farbe|abrieb|notation|couleur|limaille|valoración|color|virutas"
     "|valutazione|colore|trucioli)"
 )
+_TO_COME = (
+    "next|due|when|can|could|should|shall|nächst|wann|kann|soll|prochain|quand|peut|próxim|cuándo|puede|prossim|quando"
+    "|può"
+)
+"""Words of a question about what is to come."""
 CELL_IN_DOUBT = re.compile(
     rf"\b{_RATING}{_IS}:? {UNCERTAIN}\b"
     r"|\b(?:rated|bewertet|notée?|valorado|valutato) (?:in the dark|(?:from|by) memory|without light|im dunkeln"
     r"|aus dem gedächtnis|dans le noir|de mémoire|a oscuras|de memoria|al buio|a memoria)\b"
-    r"|\b(?:hours|hrs|stunden|heures|horas|ore|date|datum|fecha|data|ratings?|bewertung|notation|valoración|valutazione)\b"
+    rf"|(?:^|[.;,])(?![^.;,?]*(?:{_TO_COME}))[^.;,?]*\b(?:hours|hrs|stunden|heures|horas|ore|date|datum|fecha|data|ratings?|bewertung|notation|valoración|valutazione)\b"
     r"[^.;,?]{0,40}\?"
     r"|\b(?:im dunkeln|aus dem gedächtnis) bewertet\b"
 )

@@ -29,7 +29,7 @@ OIL_OUTSIDE = (
 OIL_MISSING = (
     "seals? (?:is |are )?(?:starting|about) to (?:go|leak)",
     "(?:oil level|level|oil) (?:is |was )?(?:very |too )?low\\b",
-    "(?:low|hardly any|very little|almost no) oil\\b",
+    "(?:low|hardly any|very little|almost no) oil\\b(?! (?:temp|press|price))",
     "only \\d+ ?(?:ml|cc) (?:came |of oil )?(?:out|left)",
     "(?:ölstand|öl) (?:ist |war )?(?:zu |sehr )?niedrig",
     "(?:zu wenig|kaum|fast kein) öl\\b",

@@ -27,7 +27,7 @@ FEWEST_OF_ONE_NAME = 5
 """A cell that is there so often, and as often as each of its parts alone, is one name."""
 
 _ARROW = re.compile(r"\s*(?:[-=–—]+>|[→⇒➔➜])\s*|\s+>\s+")
-_MARK = re.compile(r"\s*(?:[/+&|;]|(?<!\d),|,(?!\d)|\.\.+|…)\s*|\s+[-–—]\s+|[-–—](?=[^\W\d_])")
+_MARK = re.compile(r"\s*(?:[/+&|;=]|(?<!\d),|,(?!\d)|\.\.+|…)\s*|\s+[-–—]\s+|[-–—](?=[^\W\d_])")
 _WORD = re.compile(r"\s+(?:and|to|then|or|und|dann|oder|et|puis|ou|y|luego|e|poi|o)\s+", re.IGNORECASE)
 _LETTERS_OR_DIGITS = re.compile(r"[^\W\d_]+|\d+")
 _NUMBERS_TO = re.compile(

@@ -72,6 +72,8 @@ def test_names_that_differ_on_purpose_are_left_alone(first: str, second: str) ->
         ("unit_id", ("Gabel 3", "F3")),
         ("oil_grade", ("5W", "5wt")),
         ("oil_grade", ("5 W", "SAE 5")),
+        ("unit_id", ("2.0", "2")),
+        ("unit_id", ("F2.0", "F02")),
         ("oil_grade", ("SAE 5", "Fork 5")),
         ("oil_grade", ("Tarn SAE 5", "Tarn 5")),
         ("oil_grade", ("7.5wt", "Gabelöl 7,5")),

@@ -24,6 +24,7 @@ OTHERS = (
         "unreliable start",
         "no oil lost",
         "spring guessed",
+        *("date for next service?", "Wann nächstes Datum?", "can it do 20 hours?"),
     ),
     *("Farbe dunkel", "Menge 350", "couleur foncée", "oil was lost in the post, new can"),
 )

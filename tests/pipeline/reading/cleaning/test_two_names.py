@@ -12,6 +12,7 @@ from draincurve.schemas.settings import Settings
     ("column", "known", "cell", "proposal"),
     [
         ("unit_id", ("F01", "F02"), "F01/F02", None),
+        ("unit_id", ("F01", "F02"), "F01=F02", None),
         ("unit_id", ("F01", "F02"), "F01 / F02", None),
         ("unit_id", ("F01", "F02"), "F01+F02", None),
         ("unit_id", ("F01", "F02"), "f01 & f02", None),
