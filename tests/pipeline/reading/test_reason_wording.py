@@ -76,7 +76,7 @@ BAD = {
     "spring_hours": ("-2", "3", "old"),
     "rider": ("", "Bask", "R" * 210),
     "service_kind": ("polish",),
-    "milky": ("maybe", "yes"),
+    "milky": ("see note", "yes"),
     "leak": ("perhaps", "yes"),
     "note": ("leaking seal", "milky! water in oil", "do not use"),
 }

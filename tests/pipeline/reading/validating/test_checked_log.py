@@ -122,7 +122,7 @@ LIMITS = [
     ("F07;13/04/2026;750;5W;;;;;;hard;AB;;;", "colour_rating", "", "a colour or a debris rating is needed"),
     ("F07;13/04/2026;750;5W;;;;2;;;AB;;;", "spring_type", "", "is empty"),
     ("F07;13/04/2026;750;5W;;;;2;;hard;;;;", "rider", "", "is empty"),
-    ("F07;13/04/2026;750;5W;;;;2;;hard;AB;;maybe;", "leak", "maybe", "neither yes nor no"),
+    ("F07;13/04/2026;750;5W;;;;2;;hard;AB;;see note;", "leak", "see note", "neither yes nor no"),
 ]
 """A row as typed, and the column, the value and the reason for which it is held back."""
 
@@ -146,7 +146,7 @@ def test_each_hard_limit_holds_its_row_back(past_limits: Log, at: int) -> None:
 
 
 def test_all_reasons_of_a_row_stand_in_one_line(tmp_path: Path) -> None:
-    log = checked(write(tmp_path, GOOD, "F07;32/04/2026;abc;5W;;;;6;2.5.1;;AB;;perhaps;"))
+    log = checked(write(tmp_path, GOOD, "F07;32/04/2026;abc;5W;;;;6;2.5.1;;AB;;see note;"))
     held = log.held_back.row(0, named=True)
     assert held["column"].split("; ") == [
         "drained_on",
@@ -156,7 +156,7 @@ def test_all_reasons_of_a_row_stand_in_one_line(tmp_path: Path) -> None:
         "leak",
         "spring_type",
     ]
-    assert held["value"].split("; ") == ["32/04/2026", "abc", "6", "2.5.1", "perhaps", ""]
+    assert held["value"].split("; ") == ["32/04/2026", "abc", "6", "2.5.1", "see note", ""]
 
 
 def test_a_cell_that_cannot_be_read_is_not_also_called_empty(tmp_path: Path) -> None:
