@@ -77,7 +77,7 @@ BAD = {
     "rider": ("", "Bask", "R" * 210),
     "service_kind": ("polish",),
     "milky": ("see note", "yes"),
-    "leak": ("perhaps", "yes"),
+    "leak": ("perhaps", "see note", "yes"),
     "note": ("leaking seal", "milky! water in oil", "do not use"),
 }
 

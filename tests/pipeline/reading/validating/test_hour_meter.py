@@ -120,7 +120,7 @@ def test_a_top_up_does_not_reset_the_oil_clock(check) -> None:
 
 
 @pytest.mark.parametrize(
-    "change", [{"colour_rating": "6"}, {"rider": None}, {"leak": "perhaps"}, {"service_kind": "polish"}]
+    "change", [{"colour_rating": "6"}, {"rider": None}, {"leak": "see note"}, {"service_kind": "polish"}]
 )
 def test_a_drain_held_back_still_counts_as_a_drain(check, change: dict[str, str | None]) -> None:
     rows = meters("100", "112", "130")
