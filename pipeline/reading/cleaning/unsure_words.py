@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from draincurve.pipeline.reading.cleaning.missing_parts import MISSING
-from draincurve.pipeline.reading.cleaning.oil_loss_words import LEAK_SLIPS, OIL_MISSING, OIL_OUTSIDE
+from draincurve.pipeline.reading.cleaning.loss_words import LEAK_SLIPS, OIL_MISSING, OIL_OUTSIDE, PARTS_MISSING
 
 _SEALS = "(?:o[ -]?ring|(?:oil |dust |fork |shaft )?seal|wiper|gasket)s?(?: lips?)?"
 _COATING = "(?:hard )?(?:coating|coat|anodi[sz]ing|plating|chrome)"
@@ -200,7 +199,7 @@ UNSURE: dict[str, tuple[str, ...]] = {
             *_DAMAGE,
             *_SLUDGE,
             *_SCRAP,
-            *MISSING,
+            *PARTS_MISSING,
         ),
     ),
 }

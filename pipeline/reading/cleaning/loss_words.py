@@ -1,4 +1,7 @@
-"""Words of a note for oil that is outside, or that is missing, in the five languages of `safety_words.py`."""
+"""Words of a note for oil that is outside, and for oil or parts that are missing; they are asked about.
+
+The five languages are those of `safety_words.py`.
+"""
 
 from __future__ import annotations
 
@@ -54,3 +57,27 @@ LEAK_SLIPS = (
     "öl verloren\\b(?! (?:beim|in))",
 )
 """Common slips of the pen, and oil that runs."""
+_PARTS = (
+    "(?:dust |oil |fork |main |top )?(?:seals?|caps?|wipers?|clips?|circlips?|bolts?|screws?|nuts?|washers?"
+    "|o-?rings?|bush(?:es|ings?)?|gaskets?)"
+)
+_TEILE = "\\w*(?:kappe|dichtung|dichtring|simmerring|abstreifer|clip|schraube|mutter|scheibe|o-?ring|buchse|ring)n?"
+_PIECES = (
+    "(?:le |la |les |un |une )?(?:joint|cache|bouchon|racleur|vis|écrou|rondelle|circlip|clip|bague)"
+    "(?:[ -](?:spi|torique|poussière|de \\w+))?"
+)
+_PIEZAS = "(?:guardapolvo|retén|tapón|tornillo|tuerca|arandela|junta|tórica|casquillo|clip|anillo)s?"
+_PEZZI = "(?:parapolvere|paraolio|tappo|vite|dado|rondella|guarnizione|boccola|seeger|anello|o-?ring)"
+PARTS_MISSING = (
+    f"{_PARTS} (?:is |are |was |were )?(?:missing|lost|gone\\b|not there)",
+    f"(?:missing|lost) {_PARTS}\\b",
+    f"{_TEILE} (?:fehlt|fehlen|verloren|weg\\b|nicht da)",
+    f"(?:fehlt|fehlen|fehlende[rs]?) (?:die |der |das |eine? )?{_TEILE}\\b",
+    f"{_PIECES} (?:est )?(?:manquante?|absente?|perdue?)",
+    f"(?:manque|il manque) {_PIECES}",
+    f"(?:falta|faltan|sin) (?:el |la |los |las |un |una )?{_PIEZAS}\\b",
+    f"{_PIEZAS} (?:falta|perdid)",
+    f"(?:manca|mancano|senza) (?:il |la |lo |l'|i |le |un |una )?{_PEZZI}\\b",
+    f"{_PEZZI} (?:manca|mancante|pers[ao])",
+)
+"""A part that should be there."""
