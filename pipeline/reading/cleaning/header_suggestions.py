@@ -66,15 +66,16 @@ def suggested_headers(source: SourceTable, column: str, *, unknown: Sequence[tup
     if similarity > LEAST_SIMILARITY:
         return (best,)
     kind = column_of(source.table, column).kind
-    by_cells = [header for name, header in unknown[:MOST_COMPARED] if _holds(source.frame.get_column(name), kind)]
-    return tuple(by_cells) if len(by_cells) == 1 else ()
+    cells = ((header, source.frame.get_column(name)) for name, header in unknown[:MOST_COMPARED])
+    by_cells = tuple(header for header, below in cells if mostly_of_kind(below, kind))
+    return by_cells if len(by_cells) == 1 else ()
 
 
 def _similarity(a: str, b: str) -> float:
     return SequenceMatcher(None, a, b).ratio() if a and b else 0.0
 
 
-def _holds(cells: pl.Series, kind: str) -> bool:
+def mostly_of_kind(cells: pl.Series, kind: str) -> bool:
     """Whether the first cells of a column are mostly dates or ratings."""
     first = cells.drop_nulls().head(_CELLS).cast(pl.String)
     if not first.len() or kind not in ("date", "rating"):

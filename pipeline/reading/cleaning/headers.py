@@ -29,6 +29,7 @@ from draincurve.pipeline.reading.cleaning.header_meaning import (
 from draincurve.pipeline.reading.cleaning.header_suggestions import (
     MOST_COMPARED,
     header_setting,
+    mostly_of_kind,
     suggested_column,
 )
 from draincurve.pipeline.reading.cleaning.header_synonyms import header_words
@@ -77,7 +78,10 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
     """
     names, headers = source.cell_columns, source.typed_headers
     with_units = headers_with_units(source, given)
-    matches = _matches(with_units or headers, source.table, given)
+    matches = [
+        None if _is_dated_volume(match, source.table, cells=source.frame.get_column(name)) else match
+        for match, name in zip(_matches(with_units or headers, source.table, given), names, strict=True)
+    ]
     where = f"{source.source}: table {source.table}"
     choice = _chosen(headers, source.table, matches=matches, where=where)
     used = {position: column for column, positions in choice.positions.items() for position in positions}
@@ -127,6 +131,13 @@ def _matches(headers: Sequence[str], table: str, given: GivenHeaders | None) -> 
         None if match is not None and times[match.column] > 1 and is_minutes(header) and not match.given else match
         for header, match in zip(headers, matches, strict=True)
     ]
+
+
+def _is_dated_volume(match: MatchedHeader | None, table: str, *, cells: pl.Series) -> bool:
+    """Whether the cells below a word that may mean a volume, such as "drained", are dates."""
+    if match is None or match.exact or match.given or match.unit is not None:
+        return False
+    return column_of(table, match.column).kind == "volume" and mostly_of_kind(cells, "date")
 
 
 def _chosen(headers: Sequence[str], table: str, *, matches: Sequence[MatchedHeader | None], where: str) -> _Choice:

@@ -91,6 +91,7 @@ def test_a_missing_column_is_named_with_what_was_found(missing: str) -> None:
     [
         ("drained_on", "Abgabe", "2026-03-04"),
         ("drained_on", "Draned onn", "?"),
+        ("drained_on", "Drained", "2026-03-04"),
         ("unit_id", "Front fork leg", "F01"),
         ("colour_rating", "Look", "3"),
         ("rider", "Ridr", "Brask"),
@@ -102,6 +103,13 @@ def test_a_missing_column_names_the_likeliest_header_and_what_to_write(missing: 
     with pytest.raises(SourceError) as refused:
         matched_table(SourceTable("drains", "log.csv", "", frame))
     assert f"(is it '{there}'? then write in the settings [headers] {missing} = [\"{there}\"])" in str(refused.value)
+
+
+def test_dates_below_a_word_for_a_volume_are_not_read_as_one() -> None:
+    frame = pl.DataFrame({name: ["x"] for name in NEEDED} | {"_line": [2], "drained": ["2026-03-04"]})
+    table = matched_table(SourceTable("drains", "log.csv", "", frame))
+    assert "drained_ml" not in table.frame.columns
+    assert matched_table(source(*NEEDED, "drained")).columns["drained"] == "drained_ml"
 
 
 @pytest.mark.parametrize("table", ["usage", "bookings"])
