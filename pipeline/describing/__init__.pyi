@@ -16,6 +16,7 @@ from .drain_selection import drains_until as drains_until
 from .drain_selection import oil_changes as oil_changes
 from .fill_conditions import with_conditions as with_conditions
 from .fleet_state import longest_fill as longest_fill
+from .held_back_facts import units_held_back_past_limit as units_held_back_past_limit
 from .leg_pairs import TOO_FEW as TOO_FEW
 from .leg_pairs import LegPair as LegPair
 from .leg_pairs import partners as partners

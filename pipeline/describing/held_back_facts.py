@@ -6,6 +6,8 @@ leak, lift a limit or lose a ride, and unknown is never safe.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import polars as pl
 
 from draincurve.pipeline.describing.signs import NOTE_COLUMNS, WARNED
@@ -31,6 +33,24 @@ def held_back_signs(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -
     rows = shown.select(kept).with_columns(pl.lit(TOP_UP).alias("service_kind"))
     typed = rows.cast({name: kind for name, kind in drains.schema.items() if name in rows.columns})
     return pl.concat([drains.clear(), typed], how="diagonal")
+
+
+def units_held_back_past_limit(
+    legible_drains: pl.DataFrame | None, drains: pl.DataFrame, limits: Mapping[str, int]
+) -> pl.DataFrame:
+    """Units of which a drain is held back that was rated at or over a limit: unit_id, site.
+
+    legible_drains : held-back rows; one of a day on which the unit has an accepted drain may be its copy, and is left
+    out. limits : by column of a rating's highest level
+    """
+    columns = ["unit_id", "site"]
+    if legible_drains is None:
+        return drains.select(columns).clear()
+    past = pl.any_horizontal((pl.col(name) >= limit).fill_null(False) for name, limit in limits.items())
+    key = (pl.col("unit_key").cast(pl.String), pl.col("drained_on"))
+    rated = legible_drains.filter(past).with_columns(key)
+    lost = rated.join(drains.select(key), on=["unit_key", "drained_on"], how="anti", maintain_order="left")
+    return lost.select(columns).unique(maintain_order=True)
 
 
 def with_held_back_limits(units: pl.DataFrame | None, legible_units: pl.DataFrame | None) -> pl.DataFrame | None:

@@ -26,8 +26,9 @@ def _from_note(table: pl.DataFrame) -> list[pl.Expr]:
 
 
 def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None) -> pl.DataFrame:
-    """Signs that were seen and not cleared since: columns unit_key, signs ("milky, leak").
+    """Signs that were seen and not cleared since: columns unit_key, signs ("milky, leak"), seen_on.
 
+    seen_on is the day of the last drain that showed one of them, null where no such day can be read.
     A rating between the level below a sign and the sign's own shows a possible sign, and its levels are named. So is
     a sign that a note may mean: it counts until it is answered.
     signs_only : held-back rows, which can show a sign and clear none (see `held_back_signs`). One without a date may
@@ -52,30 +53,27 @@ def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None) -> pl
     uncleared = [pl.when(_is_uncleared(name)).then(words[name]).alias(name) for name in names]
     return (
         ordered.group_by("unit_key")
-        .agg(uncleared)
-        .select("unit_key", pl.concat_str(names, separator=", ", ignore_nulls=True).alias("signs"))
+        .agg(*uncleared, pl.col("drained_on").filter(pl.any_horizontal(map(_is_shown, names))).max().alias("seen_on"))
+        .select("unit_key", pl.concat_str(names, separator=", ", ignore_nulls=True).alias("signs"), "seen_on")
         .filter(pl.col("signs") != "")
     )
 
 
 def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, *, units: pl.DataFrame | None) -> pl.DataFrame:
-    """Units in service with an uncleared sign: unit_id, site, drained_on (day of the last drain), signs.
+    """Units in service with an uncleared sign: unit_id, site, drained_on, signs.
 
+    drained_on is the day of the last drain that showed one of the signs, null where no such day can be read.
     signs_only : held-back rows that show a sign; units : the register, or None.
     """
-    columns = ["unit_id", "site", "drained_on"]
+    columns = ["unit_id", "site"]
     to_inspect = uncleared_signs(drains, signs_only)
-    rows = pl.concat(
-        [
-            table.select("unit_key", *columns).filter(pl.col("unit_key").is_in(to_inspect["unit_key"].implode()))
-            for table in (drains, signs_only)
-        ]
-    )
+    rows = pl.concat([table.select("unit_key", "drained_on", *columns) for table in (drains, signs_only)])
+    rows = rows.filter(pl.col("unit_key").is_in(to_inspect["unit_key"].implode()))
     last = rows.sort("drained_on", maintain_order=True).group_by("unit_key").agg(pl.col(columns).last())
     to_inspect = to_inspect.join(last, on="unit_key", how="left")
     if units is not None:
         to_inspect = to_inspect.join(units.filter(~pl.col("in_service")), on="unit_key", how="anti")
-    return as_texts(to_inspect.sort("unit_key").select(*columns, "signs"))
+    return as_texts(to_inspect.sort("unit_key").select(*columns, pl.col("seen_on").alias("drained_on"), "signs"))
 
 
 def _is_uncleared(name: str) -> pl.Expr:
@@ -88,6 +86,11 @@ def _is_uncleared(name: str) -> pl.Expr:
     return (last_seen.is_not_null() & (_last_cleared(name) < last_seen)).fill_null(False)
 
 
+def _is_shown(name: str) -> pl.Expr:
+    """Whether a drain shows a sign that no later one cleared."""
+    return pl.col(name).fill_null(False) & (pl.col("position") > _last_cleared(name))
+
+
 def _last_cleared(name: str) -> pl.Expr:
     """Position of the last drain that cleared a sign, -1 without one."""
     rebuilt = (pl.col("service_kind") == "rebuild").fill_null(False)
@@ -98,8 +101,7 @@ def _last_cleared(name: str) -> pl.Expr:
 
 def _noted_words(name: str) -> pl.Expr:
     """The sign, or that it is possible where every sight of it since it was cleared is a note that is asked about."""
-    shown = pl.col(name).fill_null(False) & (pl.col("position") > _last_cleared(name))
-    asked = pl.col(IN_QUESTION).str.split(",").list.contains(name).filter(shown)
+    asked = pl.col(IN_QUESTION).str.split(",").list.contains(name).filter(_is_shown(name))
     word = _WORDS.get(name, name)
     return pl.when(asked.all()).then(pl.lit(f"{word} possible: its note is asked about")).otherwise(pl.lit(word))
 
@@ -109,7 +111,7 @@ def _rated_words(channel: Channel, sign: Sign) -> pl.Expr:
 
     A rating whose lower end is not known counts as sure: unknown is never safe.
     """
-    shown = pl.col(sign.name).fill_null(False) & (pl.col("position") > _last_cleared(sign.name))
+    shown = _is_shown(sign.name)
     low = pl.col(channel.low).fill_null(sign.level).filter(shown).max()
     high = pl.col(channel.high).filter(shown).max()
     possible = pl.format(f"{sign.name} possible: {channel.name} rated {{}}-{{}}", low, high)

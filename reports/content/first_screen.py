@@ -244,7 +244,7 @@ def _inspect_lines(
                 in_service=row is not None,
                 place=", ".join(part for part in place if part),
                 signs=str(cells["signs"]),
-                seen_on=wording.day(wording.as_date(cells["drained_on"]), result.as_of),
+                seen_on=wording.seen_day(wording.as_date(cells["drained_on"]), result.as_of),
                 rides="" if row is None else row.ride_text(result.as_of),
             )
         )

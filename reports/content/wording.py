@@ -80,6 +80,11 @@ def day(value: date | None, beside: date | None = None) -> str:
     return text if beside is not None and beside.year == value.year else f"{text} {value.year}"
 
 
+def seen_day(value: date | None, as_of: date) -> str:
+    """The day on which something was seen, for behind the word seen."""
+    return "on a day not known" if value is None else day(value, as_of)
+
+
 def weekday(value: date, beside: date | None = None) -> str:
     """A date with its day of the week, Sat 20 Jun."""
     return f"{_DAYS[value.weekday()]} {day(value, beside)}"

@@ -149,7 +149,7 @@ def _inspections(result: PlanResult, rows: tuple[ServiceRow, ...], *, names: Uni
                 result.as_of,
                 summary=f"{one_line(name)}: Inspect now: {one_line(sign['signs'])}",
                 description=inspect_description(
-                    f"{sign['signs']}, seen {wording.day(wording.as_date(sign['drained_on']), result.as_of)}",
+                    f"{sign['signs']}, seen {wording.seen_day(wording.as_date(sign['drained_on']), result.as_of)}",
                     "" if row is None else oil_line(row, amount, parts.get(name, ()), is_changed=False),
                 ),
                 as_of=result.as_of,

@@ -130,6 +130,30 @@ def test_a_held_back_drain_does_not_reset_the_oil_clock(shop, known) -> None:
     assert row["hours_on_oil"][0] > 9 * 0.6
 
 
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"rider": "", "colour_rating": 5}, True),
+        ({"oil_hours": "?", "debris_rating": "4-5"}, True),
+        ({"rider": "", "colour_rating": 2}, False),
+    ],
+)
+def test_a_held_back_drain_past_its_limit_is_named_since_it_would_shorten_the_interval(shop, change, said) -> None:
+    drains = [row | {"colour_rating": 2, "debris_rating": 2} for row in simple_log(2, 6)]
+    drains[1] = drains[1] | change
+    outcome = shop(drains=drains, page=True)
+    assert outcome.status == 3
+    assert ("Held back, though rated past the limit: U01." in outcome.page()) is said
+
+
+def test_a_copy_of_a_drain_past_its_limit_is_not_named(shop) -> None:
+    drains = simple_log(2, 6)
+    drains[1] = drains[1] | {"colour_rating": 5}
+    outcome = shop(drains=[*drains, drains[1]], page=True)
+    assert outcome.status == 3
+    assert "rated past the limit" not in outcome.page()
+
+
 def plan_of_signs(shop, drains: list[dict], units: int) -> Outcome:
     return shop(drains=drains, units=register(units), used=usage(units), booked=bookings(units), page=True)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from draincurve.pipeline.deciding import PlannedRide
+from draincurve.pipeline.describing import units_held_back_past_limit
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS
@@ -25,6 +26,7 @@ from draincurve.reports.content.sections.work_later import (
 from draincurve.reports.content.sections.work_order import WorkJob, WorkLine, WorkSite, sites_in_order
 from draincurve.reports.content.sections.work_title import until_text, work_title
 from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.reports.content.trust_lines import MOST_NAMED
 from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.reports.content.work_text import (
     BEFORE,
@@ -37,6 +39,7 @@ from draincurve.reports.content.work_text import (
     task_text,
     why_text,
 )
+from draincurve.schemas.channels import CHANNELS
 
 TURNED = "dirtier than its own earlier drains: look for the cause"
 """Of a unit that has changed for the worse."""
@@ -127,7 +130,7 @@ def work_list(
         sites=sites_in_order(jobs, until, as_of=result.as_of),
         oil=_oil(jobs),
         later=later_text(later),
-        notes=(*_silence(fresh, estimated), *_notes(jobs, shown_note)),
+        notes=(*_silence(fresh, estimated), *_held_back_past_limit(result, rows, names), *_notes(jobs, shown_note)),
     )
 
 
@@ -155,7 +158,7 @@ def _signs(
     elsewhere = []
     for cells in result.decided.inspect_now.iter_rows(named=True):
         name = names.of(cells["unit_id"], cells["site"])
-        seen = wording.day(wording.as_date(cells["drained_on"]), result.as_of)
+        seen = wording.seen_day(wording.as_date(cells["drained_on"]), result.as_of)
         signs[name] = f"{cells['signs']} (seen {seen})"
         if name not in in_service:
             line = WorkLine(
@@ -229,6 +232,17 @@ def _silence(fresh: Freshness, estimated: int) -> tuple[str, ...]:
         return ()
     units, are = wording.counted(estimated, "unit"), wording.plural(estimated, "is", many="are")
     return (f"{fresh.question} {units} that {are} due by estimated hours {are} not listed: treat as due.",)
+
+
+def _held_back_past_limit(result: PlanResult, rows: Sequence[ServiceRow], names: UnitNames) -> tuple[str, ...]:
+    """That drains which would shorten an interval are held back."""
+    limits = {channel.high: result.settings.limit_rating(channel.name) for channel in CHANNELS}
+    units = units_held_back_past_limit(result.log.legible.get("drains"), result.described.drains, limits)
+    shown = {row.name for row in rows}.intersection(names.of(*key) for key in units.iter_rows())
+    if not shown:
+        return ()
+    named = wording.first_few([row.name for row in rows if row.name in shown], MOST_NAMED)
+    return (f"Held back, though rated past the limit: {named}. Until corrected, intervals may be too long.",)
 
 
 def _oil(jobs: Sequence[WorkJob]) -> str:

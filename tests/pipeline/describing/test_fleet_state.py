@@ -6,6 +6,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.describing.fleet_state import STATE_COLUMNS, fleet_state, longest_fill
+from draincurve.pipeline.describing.signs import inspect_now
 
 AS_OF = date(2026, 6, 1)
 SCHEMA = {
@@ -176,6 +177,21 @@ def test_a_rating_between_two_levels_says_that_the_sign_is_possible_until_one_is
     assert only(fleet_state(log(sure, between | {"ago": 3}), None, as_of=AS_OF))["signs"] == "flakes"
     cleared = log(sure, {"ago": 5, "debris_low": 2, "debris_high": 2}, between | {"ago": 3})
     assert only(fleet_state(cleared, None, as_of=AS_OF))["signs"] == possible
+
+
+def test_a_sign_was_seen_on_the_day_of_the_last_drain_that_shows_it():
+    def seen(drains: pl.DataFrame) -> list[tuple[int | None, str]]:
+        found = inspect_now(drains, drains.clear(), units=None)
+        return [(day and (AS_OF - day).days, signs) for day, signs in found.select("drained_on", "signs").iter_rows()]
+
+    assert seen(log({"ago": 90, "leak": True}, {"ago": 30}, {"ago": 3})) == [(90, "leak")]
+    assert seen(log({"ago": 90, "leak": True}, {"ago": 30, "milky": True}, {"ago": 3})) == [(30, "milky, leak")]
+    cleared = log({"ago": 90, "leak": True}, {"ago": 30, "milky": True}, {"ago": 3, "milky": False})
+    assert seen(cleared) == [(90, "leak")]
+    undated = log({"ago": 30}, {"ago": 3, "leak": True}).with_columns(
+        pl.when(pl.col("leak")).then(None).otherwise("drained_on").alias("drained_on")
+    )
+    assert seen(undated) == [(None, "leak")]
 
 
 def test_the_longest_fill_of_a_spring_leaves_out_top_ups_and_unknown_hours():
