@@ -38,6 +38,8 @@ CAUTIONS = (
 
 INSPECT_CAUTION = f"Do not ride these units until the cause is found, even if their oil is not due. {CAUTIONS[1]}"
 
+SIGN_STAYS = "A sign stays until a later drain says no under it, rates the debris lower, or is a rebuild."
+
 NO_DRAIN_YET = (
     "No drain logged yet: the values are those of the fleet for its spring, oil, rider and site, as far as they are "
     "known, with wide ranges. Its first drain, by these hours at the latest, tells its own."

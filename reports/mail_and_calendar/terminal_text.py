@@ -11,7 +11,7 @@ from draincurve.reports.content.fleet_counts import AHEAD_DAYS
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.sections.work_order import WorkLine
 from draincurve.reports.content.service_rows import ServiceRow
-from draincurve.reports.content.trade_words import INSPECT_CAUTION
+from draincurve.reports.content.trade_words import INSPECT_CAUTION, SIGN_STAYS
 from draincurve.reports.content.work_text import INSPECT
 from draincurve.reports.mail_and_calendar.report_mail import about
 from draincurve.reports.mail_and_calendar.text_sections import (
@@ -53,7 +53,7 @@ def _inspect(content: ReportContent) -> Iterator[TextSection]:
         lines.append(TextLine(line.name_and_place, f"{task}; {line.rides}" if line.rides else task))
     more = " inspect_now.csv names them all." if len(inspect) > MOST_INSPECTED else ""
     if lines:
-        yield TextSection("Inspect now", tuple(lines), f"{INSPECT_CAUTION}{more}")
+        yield TextSection("Inspect now", tuple(lines), f"{INSPECT_CAUTION} {SIGN_STAYS}{more}")
 
 
 def _work(content: ReportContent) -> Iterator[TextSection]:

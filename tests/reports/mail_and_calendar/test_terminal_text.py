@@ -37,6 +37,7 @@ def test_a_unit_to_inspect_has_its_machine_and_its_work(race_content, text):
         assert f"- {line.name} ({line.place}" in text
         assert line.task in flat(text)
     assert "Do not ride these units until the cause is found" in flat(text)
+    assert "A sign stays until a later drain says no under it" in flat(text)
 
 
 def test_every_unit_of_the_work_list_is_named_once(race_content, text):
