@@ -76,6 +76,7 @@ _ANY = (
     "|appart|pertenece|this|das ist|c.est|es la|è la|reliab|certain|doubt|question|sicher|zuverlässig|fraglich"
     "|geraten|genau|oil|öl|huile|aceite|olio|bike|engine|machine|meter|motor|zähler|compteur|contador|contaore|total|clock|"
     "gesamt|\\?|incert|douteu|fiable|fidabile|dudos|inciert|dubbi|rated|bewertet|noté|valorado|valutato"
+    "|light|licht|lumière|luz|luce"
 )
 """Finds every note that may correct a cell, and more: polars knows no look-around."""
 _FORMER_WORDS = (

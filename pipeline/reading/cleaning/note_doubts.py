@@ -27,6 +27,8 @@ CELL_IN_DOUBT = re.compile(
     rf"|(?:^|[.;,])(?![^.;,?]*(?:{_TO_COME}))[^.;,?]*\b(?:hours|hrs|stunden|heures|horas|ore|date|datum|fecha|data|ratings?|bewertung|notation|valoración|valutazione)\b"
     r"[^.;,?]{0,40}\?"
     r"|\b(?:im dunkeln|aus dem gedächtnis) bewertet\b"
+    r"|\b(?:bad|poor|dim|too little|no|schlechtem|schwachem|wenig|ohne|mauvaise|peu de|faible|poca|mala|scarsa)"
+    r" (?:light|licht|lumière|luz|luce)\b(?! (?:oil|grade|weight|scratch))"
 )
 """In small letters."""
 _VOLUME = "(?:volumes?|amount|ml|(?:öl)?menge|volumen|quantité|cantidad|quantità)"

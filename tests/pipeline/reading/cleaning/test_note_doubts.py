@@ -4,6 +4,8 @@ import pytest
 
 RATINGS = (
     *("rating unreliable", "colour was very doubtful", "debris: guessed", "rated in the dark", "rated from memory"),
+    *("rating in bad light", "rated, but poor light", "bei schlechtem Licht bewertet", "notée avec peu de lumière"),
+    *("con poca luz", "poca luce"),
     *("Bewertung unsicher", "Farbe geschätzt", "im Dunkeln bewertet", "couleur incertaine", "noté de mémoire"),
     *("stood too long, hours from another bike?", "Datum?", "heures de la F02 ?"),
     *("valoración dudosa", "color poco fiable", "valutazione incerta", "colore stimato", "valutato al buio"),
@@ -24,6 +26,7 @@ OTHERS = (
         "unreliable start",
         "no oil lost",
         "spring guessed",
+        *("light oil", "no light oil left", "no lights at the track"),
         *("date for next service?", "Wann nächstes Datum?", "can it do 20 hours?"),
     ),
     *("Farbe dunkel", "Menge 350", "couleur foncée", "oil was lost in the post, new can"),
