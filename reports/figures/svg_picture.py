@@ -5,13 +5,16 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import dataclass
-from typing import Any, cast
+from functools import lru_cache
+from typing import Any, Literal, cast
 
 from markupsafe import Markup, escape
+from matplotlib.backends.backend_svg import RendererSVG
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import text_to_path
 
 from draincurve.reports.figures.figure_style import INK, PALETTE, drawing_style
-from draincurve.reports.figures.page_renderer import PageRenderer
 
 _HEAD = re.compile(r"<\?xml.*?\?>|<!DOCTYPE.*?>|<!--.*?-->|<metadata>.*?</metadata>", re.DOTALL)
 _STYLE_SHEET = re.compile(r"<style type=\"text/css\">.*?</style>", re.DOTALL)
@@ -88,13 +91,35 @@ def standalone_svg(picture: Picture) -> str:
     return _NOT_IN_XML.sub("\ufffd", f"{coloured[:body]}{_STYLE}{coloured[body:]}\n")
 
 
+class _Renderer(RendererSVG):
+    """matplotlib's renderer without the groups that only name an artist: they are half of the tags of a file."""
+
+    def open_group(self, s: str, gid: str | None = None) -> None:
+        """An artist begins: nothing is written."""
+
+    def close_group(self, s: str) -> None:
+        """An artist ends: nothing is written."""
+
+    def get_text_width_height_descent(
+        self, s: str, prop: FontProperties, ismath: bool | Literal["TeX"]
+    ) -> tuple[float, float, float]:
+        """Width, height and descent of a text [px]; most numbers and labels are in several pictures."""
+        return _measured(s, prop, ismath)
+
+
+@lru_cache(maxsize=4096)
+def _measured(text: str, font: FontProperties, ismath: bool | Literal["TeX"]) -> tuple[float, float, float]:
+    """The size of a text, which costs a third of drawing it; matplotlib itself keeps it for one picture only."""
+    return text_to_path.get_text_width_height_descent(text, font, ismath)
+
+
 def _saved(figure: Figure) -> str:
     """The figure as a whole SVG file, with nothing behind the drawing."""
     figure.dpi = 72.0
     figure.patch.set_visible(False)
     for axes in figure.axes:
         axes.patch.set_visible(False)
-    buffer, renderer_class = io.StringIO(), cast(Any, PageRenderer)  # it has no types
+    buffer, renderer_class = io.StringIO(), cast(Any, _Renderer)  # it has no types
     with drawing_style():
         renderer = renderer_class(*figure.bbox.size, buffer, metadata={"Date": None, "Creator": None})
         figure.draw(renderer)

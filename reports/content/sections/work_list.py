@@ -235,14 +235,14 @@ def _silence(fresh: Freshness, estimated: int) -> tuple[str, ...]:
 
 
 def _held_back_past_limit(result: PlanResult, rows: Sequence[ServiceRow], names: UnitNames) -> tuple[str, ...]:
-    """That drains which would shorten an interval are held back."""
+    """That drains which might shorten an interval are held back."""
     limits = {channel.high: result.settings.limit_rating(channel.name) for channel in CHANNELS}
     units = units_held_back_past_limit(result.log.legible.get("drains"), result.described.drains, limits)
     shown = {row.name for row in rows}.intersection(names.of(*key) for key in units.iter_rows())
     if not shown:
         return ()
     named = wording.first_few([row.name for row in rows if row.name in shown], MOST_NAMED)
-    return (f"Held back, though rated past the limit: {named}. Until corrected, intervals may be too long.",)
+    return (f"Held back, though perhaps past the limit: {named}. Until corrected, intervals may be too long.",)
 
 
 def _oil(jobs: Sequence[WorkJob]) -> str:
