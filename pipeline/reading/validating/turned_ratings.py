@@ -163,7 +163,7 @@ def _spell(rated: pl.DataFrame, rater: str, *, enough: float) -> Spell | None:
         spell = Spell(rater, days[first] if first else None, None)
     else:
         last = int(np.flatnonzero(to_day >= to_day.max() - NEARLY_AS_LIKELY)[-1])
-        spell = Spell(rater, None, days[last])
+        spell = Spell(rater, None, days[last] if last < days.len() - 1 else None)
     in_days = rated.filter(spell.are_days("_day"))
     mine, others = in_days.filter(of_rater), in_days.filter(~of_rater)
     of_units = mine.group_by("unit_key").agg(pl.col("_turned").sum())["_turned"].to_numpy()

@@ -54,6 +54,16 @@ def test_a_rater_who_turned_it_until_some_day_is_found() -> None:
     assert sum(spell.until is not None and spell.since is None for spell in found) >= 12
 
 
+def test_days_up_to_the_last_are_all_days_however_the_sums_round() -> None:
+    for seed in range(20):
+        fills = turned(fleet(seed), pl.col("_rater") == "by 'R0'")
+        last = fills.filter(pl.col("_rater") == "by 'R0'")["_day"].max()
+        orders = [fills.sample(fraction=1.0, shuffle=True, seed=order) for order in range(5)]
+        found = {spell for order in orders for spell in turned_spells(order)}
+        assert len(found) <= 1
+        assert last not in {spell.until for spell in found}
+
+
 @pytest.mark.parametrize(("usual", "spread"), [(10.0, 0.5), (6.0, 0.15)])
 @pytest.mark.parametrize("dirty_unit", [False, True])
 @pytest.mark.parametrize("raters", [1, 3])
