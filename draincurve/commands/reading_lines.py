@@ -170,7 +170,7 @@ def _asked_text(log: Log) -> str:
     whole = asked.get_column("line").null_count()
     questions = asked.height - whole - signs
     kinds = [_counted(questions, "question")] if questions else []
-    kinds += [f"{_counted(signs, 'sign')} to inspect for"] if signs else []
+    kinds += [f"{_counted(signs, 'sign')} of a fault"] if signs else []
     more = f" in {' and '.join(kinds)}" if signs or questions > rows else ""
     texts = [f"{_counted(rows, 'row')} asked about{more}"] if rows else []
     texts += [f"{_counted(whole, 'question')} about the whole log"] if whole else []

@@ -24,7 +24,7 @@ def asked_text(log: Log) -> str:
     if whole == questions:
         about = "on the whole log"
     said = [f"{wording.counted(questions, 'question')} to whoever wrote the log ({about})"] if questions else []
-    said += [f"{wording.counted(signs.height, 'sign')} to inspect for"] if signs.height else []
+    said += [f"{wording.counted(signs.height, 'sign')} of a fault"] if signs.height else []
     return "; ".join(said)
 
 

@@ -82,7 +82,7 @@ def day(value: date | None, beside: date | None = None) -> str:
 
 def seen_day(value: date | None, as_of: date) -> str:
     """The day on which something was seen, for behind the word seen."""
-    return "on a day not known" if value is None else day(value, as_of)
+    return "on a day not known: correct its row, or it stays" if value is None else day(value, as_of)
 
 
 def weekday(value: date, beside: date | None = None) -> str:

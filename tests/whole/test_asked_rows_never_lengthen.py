@@ -139,7 +139,7 @@ def test_a_name_in_two_spellings_of_which_the_dirty_drains_have_one(column: str,
     rows = simple_log(2, 5, seed=0)
     one = intervals(checked([row | {column: names[0]} for row in rows]))
     log = checked([row | {column: names[row["colour_rating"] >= 4]} for row in rows])
-    assert asks(log, "one? They are kept apart")
+    assert asks(log, "one? They count as two until you answer")
     never_longer(intervals(log), one)
 
 
@@ -159,7 +159,7 @@ def test_a_unit_in_two_spellings_of_which_the_dirty_drains_have_one(fleet) -> No
     rows = with_a_dirty_unit(fleet)
     one = intervals(checked(rows))
     log = checked(of_two_names(rows, "U01", "UO1"))
-    assert asks(log, "are 'UO1' and 'U01' one? They are kept apart")
+    assert asks(log, "are 'UO1' and 'U01' one? They count as two until you answer")
     found = intervals(log)
     assert found.keys() == {*one, "UO1"}
     never_longer(found, one | {"UO1": one["U01"]})

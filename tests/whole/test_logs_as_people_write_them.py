@@ -287,12 +287,12 @@ def test_names_that_may_be_one_are_asked_about_and_settled_by_the_settings(
     log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["English"]), *lines)
     status, printed = check(log)
     assert status == 0
-    assert f"are '{names[1]}' and '{names[0]}' one? They are kept apart" in " ".join(printed.split())
+    assert f"are '{names[1]}' and '{names[0]}' one? They count as two until you answer" in " ".join(printed.split())
     for answer in names:
         settings = write_lines(tmp_path / "shop.toml", f"[words.{column}]", f'"{names[1]}" = "{answer}"')
         inputs = RunInputs(source_address(str(log)), as_of=date.fromisoformat(AS_OF))
         answered = read(inputs, read_settings(settings))
-        assert not answered.remarks["message"].str.contains("kept apart").any()
+        assert not answered.remarks["message"].str.contains("count as two").any()
         assert set(answered.accepted["drains"][column].cast(str)) == {names[0], answer}
 
 

@@ -50,7 +50,7 @@ def test_the_record_and_the_page_count_what_is_asked(run, write) -> None:
     answer = outcome.page().split('<section id="answer"')[1].split("</section>\n</section>")[0]
     assert "questions to whoever wrote the log (" in answer
     assert "on 2 rows" in answer
-    assert "; 1 sign to inspect for" in answer, "which leaves nothing to answer"
+    assert "; 1 sign of a fault" in answer, "which leaves nothing to answer"
     assert "drained ml = 210" in answer, "the page names columns in words"
 
 
@@ -163,7 +163,7 @@ def test_few_problems_are_printed_once_and_add_up_to_what_is_counted(run, write)
     rows[13]["rider"] = "Braks"
     rows[15]["colour_rating"] = 6
     printed = run("check", write("log.csv", rows), "--as-of", AS_OF, out=False).printed.splitlines()
-    counts = "2 rows asked about in 2 questions and 1 sign to inspect for, 1 question about the whole log"
+    counts = "2 rows asked about in 2 questions and 1 sign of a fault, 1 question about the whole log"
     assert printed[2] == f"1 row held back, {counts}"
     assert sum(line.startswith("asked: ") for line in printed) == 3 + 1
     assert sum(line.startswith("held back: ") for line in printed) == 1

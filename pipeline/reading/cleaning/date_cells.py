@@ -187,7 +187,10 @@ def _in_order(possible: PossibleDates, settled: SettledOrder) -> tuple[date | No
         day = possible.by_order[ORDERS.index(settled.order)]
         if day is not None and not _is_on(day, possible):
             return None, wrong_weekday(day)
-        return day, None if day is not None else f"is no date when it is read {settled.order}: write it as 2026-03-04"
+        return (
+            day,
+            None if day is not None else f"is no date when it is read {settled.order}: write it like 2026-03-04",
+        )
     orders = 3 if settled.doubtful_year else 2
     days = sorted({day for day in possible.by_order[:orders] if day is not None and _is_on(day, possible)})
     if len(days) == 1:

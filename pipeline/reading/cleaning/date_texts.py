@@ -15,7 +15,8 @@ from draincurve.pipeline.reading.cleaning.word_cells import is_blank
 Order = Literal["day first", "month first", "year first"]
 ORDERS: tuple[Order, ...] = ("day first", "month first", "year first")
 
-NO_DATE = "is no date: write it as 2026-03-04"
+NO_DATE = "is no date: write it like 2026-03-04 (year-month-day)"
+NO_YEAR = "has no year: write it with one, like 2026-03-04 (year-month-day)"
 
 _CLOCK = r"(?:[ T,]+\d{1,2}:\d{2}.*)?"
 _THREE = re.compile(rf"(\d{{1,4}})([./\- ])\s*(\d{{1,2}})\2\s*(\d{{1,4}})\.?{_CLOCK}", re.DOTALL)
@@ -74,7 +75,7 @@ def possible_dates(text: str, as_of: date) -> PossibleDates:
     if possible.reason != NO_DATE:
         return possible
     if without_marks(typed) != typed:
-        return PossibleDates(reason="holds a mark beside the date: write the date alone, as 2026-03-04")
+        return PossibleDates(reason="holds a mark beside the date: write the date alone, like 2026-03-04")
     rough = _ROUGH.fullmatch(typed)
     if rough is None or rough["date"] == typed:
         return possible
@@ -99,10 +100,11 @@ def _plain_dates(typed: str, as_of: date) -> PossibleDates:
     named = _named_month(typed, as_of)
     if named is not None:
         return named
-    if _TWO.fullmatch(typed):
-        return PossibleDates(reason="has no year: write the date as 2026-03-04")
+    # Any leap year will do to see whether a year is all that is missing.
+    if _TWO.fullmatch(typed) or _named_month(f"{typed} 2000", as_of) is not None:
+        return PossibleDates(reason=NO_YEAR)
     if _DAY_ALONE.fullmatch(typed):
-        return PossibleDates(reason="has no month and no year: write the date as 2026-03-04")
+        return PossibleDates(reason="has no month and no year: write the date in full, like 2026-03-04")
     return PossibleDates(reason=NO_DATE)
 
 

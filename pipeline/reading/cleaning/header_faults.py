@@ -145,7 +145,7 @@ def _to_do(source: SourceTable, several: Sequence[str], present: Collection[str]
         )
     if several:
         return f"; {quoted_names(several)} names two columns: give each a column of its own"
-    return "; rename a header, or name your own in a settings file (--settings)"
+    return "; rename a header, or give it in a settings file: --settings FILE.toml"
 
 
 def quoted_names(names: Iterable[str]) -> str:

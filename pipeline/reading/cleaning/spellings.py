@@ -162,7 +162,7 @@ def _remarks(
     remarks += [_merge_question(name, pair) for pair in asked[:MOST_ASKED]]
     more = len(asked) - MOST_ASKED
     if more > 0:
-        message = f"{more} more pairs of names look alike and are kept apart"
+        message = f"{more} more pairs of names look alike and count as two"
         remarks.append(file_finding(name, None, kind="asked", message=message))
     return remarks
 
@@ -186,7 +186,7 @@ def _without_detours(
 def _merge_question(name: str, pair: tuple[str, str]) -> pl.DataFrame:
     """The question whether two names are one, with the settings that make the second one, the rarer, the first."""
     common, rare = pair
-    message = f"are '{rare}' and '{common}' one? They are kept apart"
+    message = f"are '{rare}' and '{common}' one? They count as two until you answer"
     setting = words_setting(name, rare, common, remark=f"{toml_text(rare)} if they are two")
     return file_finding(name, rare, kind="asked", message=message, setting=setting)
 

@@ -132,7 +132,7 @@ class Log:
     @property
     def stated_signs(self) -> pl.DataFrame:
         """Those among what is asked that state a sign to inspect for, which leaves nothing to answer."""
-        return self.asked.filter(pl.col("message").str.ends_with(INSPECT_NOW))
+        return self.asked.filter(pl.col("message").str.contains(INSPECT_NOW, literal=True))
 
     @property
     def asked_rows(self) -> int:

@@ -141,7 +141,10 @@ def without_confirmed(working: WorkingTable) -> WorkingTable:
 
 
 def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
-    """A call to inspect for each row with a sign; its value is the sign's cell, or the note where that says no."""
+    """A call to inspect for each row with a sign; its value is the sign's cell, or the note where that says no.
+
+    Whether a drain cleared it is known only when those of all the unit's names are put together.
+    """
     cells = [
         (pl.col(name) if name in working.raw.columns else pl.lit(None, pl.String)).alias(f"_{name}")
         for name in (sign, "note")
@@ -149,12 +152,21 @@ def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
     is_asked = pl.col(SIGNS_IN_QUESTION).str.split(",").list.contains(sign).fill_null(False)
     unread = working.findings.filter(pl.col("kind").is_in(["held back", "asked"]), column=sign)["row"]
     rows = working.parsed_where(
-        pl.col(sign).fill_null(False) & ~is_asked & ~pl.col("_row").is_in(unread.implode()), "_row"
+        pl.col(sign).fill_null(False) & ~is_asked & ~pl.col("_row").is_in(unread.implode()),
+        "_row",
+        "unit_key",
+        "drained_on",
     )
     told = rows.join(working.raw.select("_row", *cells), on="_row", how="left")
     denied = read_yes_no(told[f"_{sign}"].cast(pl.String), sign)["value"].eq(False).fill_null(False)
     value = pl.when(denied).then("_note").otherwise(pl.coalesce(f"_{sign}", "_note")).alias(sign)
-    return row_findings(told.select("_row", value), sign, kind="asked", message=INSPECT_NOW)
+    last = working.parsed.group_by("unit_key").agg(pl.col("drained_on").max().alias("_last"))
+    dated = told.select("_row", "unit_key", "drained_on", value).join(
+        last, on="unit_key", how="left", maintain_order="left"
+    )
+    is_last = (pl.col("drained_on") >= pl.col("_last")).fill_null(True)
+    message = pl.when(is_last).then(pl.lit(INSPECT_NOW)).otherwise(pl.lit(f"{INSPECT_NOW}, unless cleared since"))
+    return row_findings(dated, sign, kind="asked", message=message)
 
 
 def _question(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:

@@ -85,7 +85,7 @@ def unit_sections(
         for cells in result.decided.unit_reasons.iter_rows(named=True)
     }
     partners, shortest = _partners(result, rows), shortest_rated(result)
-    assumed = assumed_conditions(result)
+    assumed = assumed_conditions(result, rows)
     curves = curves_by_unit(result, names)
     sections = []
     pictures_left = MOST_PICTURES

@@ -148,7 +148,7 @@ def test_a_name_takes_the_spelling_of_the_log(tmp_path):
 
 def test_a_name_that_is_nearly_one_is_asked_about_and_kept(tmp_path):
     added = add_to_csv(write_log(tmp_path), entry(rider="Tevick", filled_ml="900"), rules=RULES)
-    assert "rider = Tevick: are 'Tevick' and 'Tevik' one? They are kept apart" in added.questions
+    assert "rider = Tevick: are 'Tevick' and 'Tevik' one? They count as two until you answer" in added.questions
     assert "Tevick" in added.written
 
 

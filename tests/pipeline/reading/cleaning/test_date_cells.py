@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.date_cells import SettledOrder, read_dates
-from draincurve.pipeline.reading.cleaning.date_texts import Order
+from draincurve.pipeline.reading.cleaning.date_texts import NO_DATE, NO_YEAR, Order
 
 TODAY = date(2026, 11, 25)
 
@@ -76,7 +76,7 @@ def test_declared_order_stands() -> None:
     found = read_dates(pl.Series(["3/4/25"]), "day first", as_of=TODAY)
     assert found.frame.rows() == [(date(2025, 4, 3), None, None, False)]
     found = read_dates(pl.Series(["3/25/25"]), "day first", as_of=TODAY)
-    assert found.frame["reason"].to_list() == ["is no date when it is read day first: write it as 2026-03-04"]
+    assert found.frame["reason"].to_list() == ["is no date when it is read day first: write it like 2026-03-04"]
 
 
 def test_two_digit_years_in_front_are_not_taken_for_days() -> None:
@@ -257,19 +257,22 @@ def test_a_workbooks_day_number_is_read_and_noted() -> None:
 @pytest.mark.parametrize(
     ("text", "reason"),
     [
-        ("3/4", "has no year: write the date as 2026-03-04"),
-        ("soon", "is no date: write it as 2026-03-04"),
+        ("3/4", NO_YEAR),
+        ("3 Feb", NO_YEAR),
+        ("Feb 3", NO_YEAR),
+        ("3. März", NO_YEAR),
+        ("soon", NO_DATE),
         ("30/30/2026", "is no day of the calendar: correct the date"),
         ("2026-02-30", "is no day of the calendar: correct the date"),
         ("20260230", "is no day of the calendar: correct the date"),
         ("30 Feb 2026", "is no day of the calendar: correct the date"),
-        ("126/3/4", "is no date: write it as 2026-03-04"),
-        ("126/3/04", "is no date: write it as 2026-03-04"),
+        ("126/3/4", NO_DATE),
+        ("126/3/04", NO_DATE),
         (
             "3/4/2025",
             "may be 2025-03-04 or 2025-04-03: write the right one, or set date_order in the settings",
         ),
-        ("30/3/4", "is no date: write it as 2026-03-04"),
+        ("30/3/4", NO_DATE),
     ],
 )
 def test_why_a_text_is_no_date(text: str, reason: str) -> None:

@@ -111,8 +111,8 @@ def test_three_names_of_one_unit_are_asked_about_in_two_questions(check) -> None
     units = [*["1"] * 4, *["01"] * 2, "001"]
     log = check(*[{"unit_id": unit, "drained_on": f"2026-03-{day:02d}"} for day, unit in enumerate(units, 1)])
     assert log.asked.filter(column="unit_id")["message"].to_list() == [
-        "are '001' and '1' one? They are kept apart",
-        "are '01' and '1' one? They are kept apart",
+        "are '001' and '1' one? They count as two until you answer",
+        "are '01' and '1' one? They count as two until you answer",
     ]
     assert len(log.similar_names["unit_id"]) == 3
 

@@ -34,7 +34,7 @@ def test_a_short_form_is_proposed_and_kept_apart(check, column: str) -> None:
     names = ("Tarek Wend", "T. Wend", "Tarek Wend")
     log = check(*({column: name, "drained_on": f"2026-0{day}-04"} for day, name in enumerate(names, 1)))
     assert log.asked.select("column", "message").rows() == [
-        (column, "are 'T. Wend' and 'Tarek Wend' one? They are kept apart")
+        (column, "are 'T. Wend' and 'Tarek Wend' one? They count as two until you answer")
     ]
 
 
@@ -49,4 +49,4 @@ def test_oils_and_springs_of_one_number_may_be_one_by_a_short_word() -> None:
 def test_a_short_form_of_an_oil_is_proposed(check) -> None:
     more = [{"oil_grade": "Fork 5", "drained_on": f"2026-0{month}-04"} for month in (1, 2)]
     log = check(*more, {"oil_grade": "F5"})
-    assert log.asked["message"].to_list() == ["are 'F5' and 'Fork 5' one? They are kept apart"]
+    assert log.asked["message"].to_list() == ["are 'F5' and 'Fork 5' one? They count as two until you answer"]

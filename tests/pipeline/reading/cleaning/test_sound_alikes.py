@@ -50,5 +50,5 @@ def test_the_question_and_both_names_reach_the_log(check) -> None:
     names = ["Brendan"] * 6 + ["Brandon"]
     log = check(*[{"rider": name, "drained_on": f"2026-03-{day:02d}"} for day, name in enumerate(names, 1)])
     [question] = log.asked.filter(column="rider")["message"]
-    assert question == "are 'Brandon' and 'Brendan' one? They are kept apart"
+    assert question == "are 'Brandon' and 'Brendan' one? They count as two until you answer"
     assert log.similar_names["rider"] == (("Brandon", "Brendan"),)

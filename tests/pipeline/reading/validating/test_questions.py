@@ -65,6 +65,16 @@ def test_signs_are_shown_even_where_the_row_is_held_back(check, messages) -> Non
     assert messages(log)[1:] == ["inspect now, whatever the interval"], "after that no drain can be used"
 
 
+def test_a_sign_before_a_later_drain_of_its_unit_may_be_cleared(check, messages) -> None:
+    first, last = {"drained_on": "2026-04-01", "leak": "yes"}, {"drained_on": "2026-05-01", "leak": "no"}
+    plain = "inspect now, whatever the interval"
+    assert messages(check(first, last), "leak") == [f"{plain}, unless cleared since"]
+    assert messages(check(last | {"leak": "yes"}, first | {"leak": "no"}), "leak") == [plain]
+    assert messages(check(first, last | {"unit_id": "F99"}), "leak") == [plain], "another unit's drain clears nothing"
+    undated = messages(check(first | {"drained_on": "soon"}, last), "leak")
+    assert undated == [plain], "it may be the later one"
+
+
 def test_assumed_settling_is_counted(check, messages) -> None:
     log = check({}, {"settle_hours": None, "drained_on": "2026-05-01"})
     assert messages(log) == ["1 of 2 rated drains name no settling time: the shop's standard of 0.167 h is assumed"]

@@ -44,7 +44,7 @@ def test_the_register_makes_a_unit_known_and_a_row_held_back_does_not(check):
 def test_a_name_that_may_be_a_known_units_is_asked_about_as_such(check):
     log = check({}, usage=[{"unit_id": "FO7"} | ROWS["usage"]])
     (question,) = asked(log)
-    assert "one? They are kept apart" in question[-1]
+    assert "one? They count as two until you answer" in question[-1]
 
 
 def test_rows_of_a_kind_and_of_no_unit_are_no_units(check):
