@@ -10,6 +10,7 @@ import atexit
 import gc
 import os
 import signal
+from collections.abc import Callable
 from types import FrameType
 from typing import NoReturn
 
@@ -37,26 +38,28 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # rich takes as long to load as all else that --help needs
 )
 
-COMMANDS = (
-    check,
-    add,
-    plan,
-    springs,
-    backtest,
-    oils,
-    nightly,
-    history,
-    schedule,
-    workbook,
-    bench_card,
-    demo,
-    simulate,
-)
+COMMANDS: dict[Callable[..., None], str] = {
+    check: "What a log holds back, asks and assumes.",
+    add: "Add one drain to a log; asks first where `check` would.",
+    plan: "The main job: each unit's next service, with a report.",
+    springs: "Does a spring choice shed more debris?",
+    backtest: "How predictions as of earlier days would have held.",
+    oils: "Viscosity and ISO grade of each oil; misleading names.",
+    nightly: "The batch run: a report for each site, delivered.",
+    history: "A unit's interval and due date over the nightly runs.",
+    schedule: "A systemd timer, or a line for cron, for `nightly`.",
+    workbook: "An entry workbook for the bench, with drop-downs.",
+    bench_card: "A card for the bench: scales, cautions, room to write.",
+    demo: "The main job on the sample fleet, an invented race team.",
+    simulate: "An invented fleet, with its truth beside it.",
+}
+"""Each command with its line in `draincurve --help`, in the order of that list."""
 
-for command in COMMANDS:
-    app.command()(command)
+for command, line in COMMANDS.items():
+    app.command(short_help=line)(command)
 
 
 def main() -> None:
