@@ -98,6 +98,31 @@ def test_a_missing_header_names_the_likeliest_one(tmp_path: Path) -> None:
     assert '[headers] drained_on = ["When it was done"]' in " ".join(printed.split())
 
 
+@pytest.mark.parametrize(
+    ("standard", "heading"),
+    [("GRADE", "Oil (new)"), ("ride time [h]", "Hours left"), ("ride time [h]", "Hours (x10)"), ("FORK", "Side")],
+)
+def test_a_heading_of_something_else_is_neither_read_nor_proposed(
+    tmp_path: Path, standard: str, heading: str
+) -> None:
+    headers = [heading if header == standard else header for header in HEADERS["mixed case, units"]]
+    lines = [f"{'LR'[at % 2]}{row[3:]}" for at, row in enumerate(rows())] if heading == "Side" else rows()
+    status, printed = check(write_lines(tmp_path / "log.csv", ";".join(headers), *lines))
+    assert status == 1
+    assert "missing" in printed
+    assert "is it" not in printed
+
+
+def test_a_log_of_bikes_and_sides_is_told_which_heading_names_the_unit(tmp_path: Path) -> None:
+    header = ";".join(("Bike", "Side", *HEADERS["English"][1:]))
+    lines = [f"7;{'LR'[at % 2]};{row.split(';', 1)[1]}" for at, row in enumerate(rows())]
+    log = write_lines(tmp_path / "log.csv", header, *lines)
+    assert '[headers] unit_id = ["Bike"]' in " ".join(check(log)[1].split())
+    settings = write_lines(tmp_path / "shop.toml", "[headers]", 'unit_id = ["Bike"]')
+    outcome = run_program("plan", log, "--as-of", AS_OF, "--settings", settings, out=tmp_path / "out", page=False)
+    assert set(outcome.table("next_service")["unit_id"]) == {"7 L", "7 R"}
+
+
 def test_totals_titles_and_repeated_headers_are_no_faults(tmp_path: Path) -> None:
     header = ";".join(HEADERS["German"])
     blank = ";" * 6

@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Sequence
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.header_meaning import match_header
-from draincurve.pipeline.reading.cleaning.header_suggestions import header_setting, suggested_headers
+from draincurve.pipeline.reading.cleaning.header_suggestions import header_setting, may_be, suggested_headers
 from draincurve.pipeline.reading.cleaning.header_synonyms import columns_of_header, header_words
 from draincurve.pipeline.reading.sources.source_table import HEADER_IN, SourceTable
 from draincurve.schemas.channels import CHANNELS
@@ -109,11 +109,19 @@ def _suggestion(
     """A column among the missing ones, and the headers of which one is likely its own; only : no other is missing."""
     for name in names:
         headers = suggested_headers(source, name, unknown=unknown)
-        if not headers and only and len(unknown) == len(names) == 1:
+        if not headers and name == "unit_id":
+            headers = _machines(source)
+        elif not headers and only and len(unknown) == len(names) == 1 and may_be(source, name, unknown[0]):
             headers = (unknown[0][1],)
         if headers:
             return name, headers
     return names[0], ()
+
+
+def _machines(source: SourceTable) -> tuple[str, ...]:
+    """The header of machines, if there is one: where each has one unit, or one on each side, it names the unit."""
+    matches = ((header, match_header(header, source.table)) for header in source.typed_headers)
+    return tuple(header for header, match in matches if match is not None and match.column == "machine")[:1]
 
 
 def _names_several(header: str, table: str) -> bool:

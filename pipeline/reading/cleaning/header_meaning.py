@@ -7,12 +7,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from draincurve.pipeline.reading.cleaning.header_brackets import is_another_column
 from draincurve.pipeline.reading.cleaning.header_synonyms import (
     COLUMNS_OF_HEADER,
     columns_of_header,
     header_words,
     squashed_header,
 )
+from draincurve.pipeline.reading.cleaning.hours_headers import hours_columns
 from draincurve.pipeline.reading.cleaning.quantity_names import measured_header
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
 from draincurve.schemas.columns import TABLES, Column, column_of
@@ -72,7 +74,9 @@ def match_header(header: str, table: str, given: GivenHeaders | None = None) -> 
     if given_column is not None:
         match = _with_unit_of(header, column_of(table, given_column)) or MatchedHeader(given_column)
         return replace(match, given=True)
-    return _known_header(header, table)
+    match = _known_header(header, table)
+    is_share = match is not None and "%" in header and column_of(table, match.column).kind == "rating"
+    return None if is_share else match
 
 
 @lru_cache(maxsize=4096)
@@ -81,9 +85,8 @@ def _known_header(header: str, table: str) -> MatchedHeader | None:
     columns = COLUMNS_OF_HEADER[table].get(squashed_header(header), ())
     base, inside = _without_bracket(header)
     if not columns and inside is not None:
-        return _joined(
-            [_with_bracket(column_of(table, name), inside, header=base) for name in columns_of_header(base, table)]
-        )
+        named = _hours_on(base, inside, table) or columns_of_header(base, table)
+        return _joined([_with_bracket(column_of(table, name), inside, header=base) for name in named])
     if not columns and (with_unit := _with_trailing_unit(header, table)) is not None:
         return with_unit
     columns = columns or columns_of_header(header, table) or _rating_with_scale(header, table)
@@ -141,6 +144,17 @@ def _without_bracket(header: str) -> tuple[str, str | None]:
     return (header, None) if bracket is None else (_BRACKET.sub(" ", header), bracket["inside"])
 
 
+def _hours_on(base: str, inside: str, table: str) -> tuple[str, ...]:
+    """The columns of hours on what stands in the bracket: Hours (spring), Hours (bike)."""
+    kinds = {column_of(table, name).kind for name in columns_of_header(base, table)}
+    return hours_columns(header_words(f"{base} {inside}"), table) if kinds == {"run hours"} else ()
+
+
+def bracket_of(header: str) -> str:
+    """What a header has in brackets, empty where it has none."""
+    return _without_bracket(header)[1] or ""
+
+
 def bracketed_column(header: str, table: str) -> tuple[str, str] | None:
     """The column and the bracket of a header whose bracket does not fit its column."""
     base, inside = _without_bracket(header)
@@ -149,10 +163,12 @@ def bracketed_column(header: str, table: str) -> tuple[str, str] | None:
 
 
 def _with_bracket(column: Column, inside: str, *, header: str) -> MatchedHeader | None:
-    """A unit or an order of dates in brackets; anything else in brackets is a comment."""
+    """A unit or an order of dates in brackets; anything else is a comment, or names another column's cells."""
     exact = squashed_header(header) == squashed_header(column.name)
     if column.kind in TARGETS and is_unit(inside):
         return MatchedHeader(column.name, inside, None, exact) if fits(inside, column.kind) else None
+    if is_another_column(inside, column.kind):
+        return None
     letters = re.sub(r"[^a-z]", "", inside.casefold())
     order = next((order for pattern, order in _DATE_ORDERS.items() if pattern.fullmatch(letters)), None)
     return MatchedHeader(column.name, None, order if column.kind == "date" else None, exact)

@@ -9,7 +9,10 @@ from difflib import SequenceMatcher
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.date_cells import read_dates
+from draincurve.pipeline.reading.cleaning.header_brackets import is_another_column, is_to_come
+from draincurve.pipeline.reading.cleaning.header_meaning import bracket_of
 from draincurve.pipeline.reading.cleaning.header_synonyms import header_words, squashed_header, synonyms
+from draincurve.pipeline.reading.cleaning.unit_sides import holds_sides
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.schemas.checked_settings import toml_text
 from draincurve.schemas.columns import column_of
@@ -23,6 +26,8 @@ SHORTEST_WORD = 4
 MOST_COMPARED = 50
 """Unknown headers that are compared; a log that is meant to be one has fewer."""
 _CELLS = 40
+_CLOCK_HEADERS = ("time", "clock", "uhrzeit", "zeit", "heure", "hora", "ora")
+_CLOCK_TIME = r"^\s*(?:[01]?\d|2[0-3]):[0-5]\d(?::[0-5]\d)?\s*$"
 _MOSTLY = 0.8
 
 
@@ -47,8 +52,9 @@ def suggested_headers(source: SourceTable, column: str, *, unknown: Sequence[tup
     """The unknown headers of which one most likely belongs to a missing column; several where they are as likely.
 
     unknown : name in the frame, and header as typed. A word that the two have in common counts, then letters, then
-    cells that are mostly dates or ratings.
+    cells that are mostly dates or ratings. What surely holds something else is left out.
     """
+    unknown = [one for one in unknown if may_be(source, column, one)]
     known = [column, *(word for name, word in synonyms(source.table) if name == column)]
     words = {word for text in known for word in header_words(text) if len(word) >= SHORTEST_WORD}
     scored = [
@@ -69,6 +75,27 @@ def suggested_headers(source: SourceTable, column: str, *, unknown: Sequence[tup
     cells = ((header, source.frame.get_column(name)) for name, header in unknown[:MOST_COMPARED])
     by_cells = tuple(header for header, below in cells if mostly_of_kind(below, kind))
     return by_cells if len(by_cells) == 1 else ()
+
+
+def may_be(source: SourceTable, column: str, named: tuple[str, str]) -> bool:
+    """Whether an unknown column may be one of the contract's: it does not surely hold something else.
+
+    named : its name in the frame, and its header as typed. "Hours left" and "next service" are to come, "Time" above
+    times of day is no duration, and sides are no units
+    """
+    name, header = named
+    kind = column_of(source.table, column).kind
+    hours = kind == "run hours"
+    if is_to_come(header_words(header), hours=hours) or is_another_column(bracket_of(header), kind):
+        return False
+    cells = source.frame.get_column(name)
+    return not (hours and _is_time_of_day(header, cells)) and not (column == "unit_id" and holds_sides(cells))
+
+
+def _is_time_of_day(header: str, cells: pl.Series) -> bool:
+    """Whether the first cells below a header that says "time" and no more are all times of day."""
+    typed = cells.drop_nulls().head(_CELLS).cast(pl.String)
+    return squashed_header(header) in _CLOCK_HEADERS and typed.len() > 0 and typed.str.contains(_CLOCK_TIME).all()
 
 
 def _similarity(a: str, b: str) -> float:

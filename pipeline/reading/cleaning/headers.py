@@ -228,7 +228,7 @@ def _unknown(table: str, header: str, *, present: Iterable[str], rating: str | N
     bracketed = bracketed_column(header, table)
     if bracketed is not None:
         column, inside = bracketed
-        message = f"column '{header}' is not used: '{inside}' is no unit for {column}"
+        message = f"column '{header}' is not used: '{inside}' names something else than {column}"
         return file_finding(column, header, kind="asked", message=message)
     free = {column.name for column in TABLES[table]}.difference(present)
     near = suggested_column(header, table, among=free) or rating

@@ -27,8 +27,7 @@ def column_of_sides(source: SourceTable, columns: Mapping[str, str], unknown: Se
     if unit is None or source.table != "drains":
         return None
     for name in unknown:
-        side = pl.col(name).cast(pl.String).str.strip_chars(" .()").str.to_lowercase().alias("side")
-        cells = source.frame.select(pl.col(unit).alias("unit"), side).drop_nulls("unit")
+        cells = source.frame.select(pl.col(unit).alias("unit"), _side(name)).drop_nulls("unit")
         filled = cells.filter(pl.col("side").fill_null("") != "")
         all_sides = filled.height > 0 and filled["side"].is_in(list(_SIDES)).all()
         if all_sides and filled.height >= LEAST_FILLED * cells.height:
@@ -36,6 +35,16 @@ def column_of_sides(source: SourceTable, columns: Mapping[str, str], unknown: Se
             if (of_unit["side"] > 1).any():
                 return name
     return None
+
+
+def holds_sides(cells: pl.Series) -> bool:
+    """Whether a column holds sides and nothing else."""
+    sides = cells.to_frame("side").select(_side("side")).to_series().drop_nulls()
+    return sides.len() > 0 and sides.is_in(list(_SIDES)).all()
+
+
+def _side(name: str) -> pl.Expr:
+    return pl.col(name).cast(pl.String).str.strip_chars(" .()").str.to_lowercase().alias("side")
 
 
 def with_sides(frame: pl.DataFrame, unit: str, *, side: str) -> pl.DataFrame:

@@ -143,3 +143,42 @@ def test_hours_in_minutes_by_their_header(header: str) -> None:
 def test_other_headers_with_minutes(header: str, column: str | None) -> None:
     match = match_header(header, "drains")
     assert (None if match is None else match.column) == column
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        *(
+            "Oil (new)",
+            "Öl (neu)",
+            "Huile (neuve)",
+            "Colour (new oil)",
+            "Debris (after)",
+            "Date (next)",
+            "Spring (new)",
+        ),
+        *("Hours (left)", "Hours (x10)", "Hours (1/10)", "Stunden (Zehntel)", "Hours (planned)", "Hours (max)"),
+        *("Debris (mg)", "Metal (ppm)", "Particles (count)", "Colour %", "Colour (%)"),
+    ],
+)
+def test_brackets_that_name_something_else(header: str) -> None:
+    assert match_header(header, "drains") is None
+
+
+@pytest.mark.parametrize(
+    ("header", "columns"),
+    [
+        ("Hours (bike)", ("oil_hours", "meter_hours")),
+        ("Stunden (Motor)", ("oil_hours", "meter_hours")),
+        ("Std. (Feder)", ("spring_hours",)),
+        ("Hours (oil)", ("oil_hours",)),
+        ("Oil (drained)", ("oil_grade",)),
+        ("Colour (1 = new, 5 = black)", ("colour_rating",)),
+        ("Filled (new)", ("filled_ml",)),
+        ("Spring rate (N/mm)", ("spring_type",)),
+    ],
+)
+def test_brackets_that_say_on_what_or_explain(header: str, columns: tuple[str, ...]) -> None:
+    match = match_header(header, "drains")
+    assert match is not None
+    assert match.columns == columns
