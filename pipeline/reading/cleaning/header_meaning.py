@@ -74,9 +74,9 @@ def match_header(header: str, table: str, given: GivenHeaders | None = None) -> 
     if given_column is not None:
         match = _with_unit_of(header, column_of(table, given_column)) or MatchedHeader(given_column)
         return replace(match, given=True)
-    match = _known_header(header, table)
-    is_share = match is not None and "%" in header and column_of(table, match.column).kind == "rating"
-    return None if is_share else match
+    known = _known_header(header, table)
+    is_share = known is not None and "%" in header and column_of(table, known.column).kind == "rating"
+    return None if is_share else known
 
 
 @lru_cache(maxsize=4096)

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.missing_changes import UNLOGGED, says_change_between
 from draincurve.pipeline.reading.cleaning.note_doubts import CELL_IN_DOUBT, UNCERTAIN
 from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
 from draincurve.pipeline.reading.cleaning.working_table import row_findings
@@ -37,6 +38,10 @@ _MACHINE = "(?:bike|engine|machine|meter|motorrad|motor|zähler|moto|moteur|comp
 _OF_A_MACHINE = (
     rf"{_HOURS_WORD}(?: are| is| sind| sont| son| sono)? (?:of|from|vom|von der|du|de la|del|della)(?: the)?"
     rf"(?: whole)? {_MACHINE}"
+    rf"|{_HOURS_WORD}(?: are| is| sind| sont| son| sono)? (?:of|for|from|von|des|de|di) (?:both|beiden|les deux"
+    r"|los dos|ambos|entrambi) \w+"
+    rf"|{_HOURS_WORD}(?: are| is| sind| sont| son| sono)? (?:since|seit|depuis|desde|da|dal|dalla)"
+    r" (?:the |der |la |el )?(?:last |letzten )?(?:rebuild|overhaul|new|neu|überholung|r[eé]visi[oó]ne?)"
     rf"|(?:odometer|meter|clock|total|engine|bike|machine) {_HOURS_WORD}|{_HOURS_WORD} (?:total(?:es|i)?|gesamt)"
     "|zählerstand|gesamtstunden|motorstunden|relevé du compteur|lectura del contador|lettura del contaore"
 )
@@ -76,7 +81,11 @@ _ANY = (
     "|appart|pertenece|this|das ist|c.est|es la|è la|reliab|certain|doubt|question|sicher|zuverlässig|fraglich"
     "|geraten|genau|oil|öl|huile|aceite|olio|bike|engine|machine|meter|motor|zähler|compteur|contador|contaore|total|clock|"
     "gesamt|\\?|incert|douteu|fiable|fidabile|dudos|inciert|dubbi|rated|bewertet|noté|valorado|valutato"
-    "|light|licht|lumière|luz|luce"
+    "|light|licht|lumière|luz|luce|unknown|bekannt|inconnu|desconoc|sconosc|stuck|broken|dead|defe[ck]|kaputt|panne|cass"
+    "|bloqu|roto|averiad|rotto|guast|fermo|blocca|stopped|photo|foto|picture|bild|imagen|immagine|both|two|beide|deux"
+    "|amb[oa]s|los dos|entramb|rebuild|overhaul|überhol|révis|revis|since|seit|between|meantime|meanwhile|halfway"
+    "|midway|zwischen|dazwisch|temps|medi|frattempo|forgot|vergess|oubli|olvid|dimentic|miss|manqu|falta|manca|logged|record"
+    "|registr|anota|apunta|annota"
 )
 """Finds every note that may correct a cell, and more: polars knows no look-around."""
 _FORMER_WORDS = (
@@ -100,12 +109,14 @@ def correction_findings(notes: pl.Series, *, rows: pl.Series) -> list[pl.DataFra
     texts = table["note"].unique(maintain_order=True)
     corrected = [text for text in texts if _CORRECTED.search(_plain(text))]
     doubted = [text for text in texts if text not in corrected and CELL_IN_DOUBT.search(_plain(text))]
-    rough = [text for text in texts if text not in (*corrected, *doubted) and _ROUGH.search(_plain(text))]
+    between = [text for text in texts if text not in (*corrected, *doubted) and says_change_between(_plain(text))]
+    rough = [text for text in texts if text not in (*corrected, *doubted, *between) and _ROUGH.search(_plain(text))]
     unsure = row_findings(table.filter(pl.col("note").is_in(doubted)), "note", kind="held back", message=_DOUBTS)
     held = row_findings(table.filter(pl.col("note").is_in(corrected)), "note", kind="held back", message=_MESSAGE)
+    other_fill = row_findings(table.filter(pl.col("note").is_in(between)), "note", kind="held back", message=UNLOGGED)
     approximate = pl.format("the note '{}' says that it is approximate", pl.col("note").str.slice(0, LONGEST_SHOWN))
     about = table.filter(pl.col("note").is_in(rough))
-    return [held, unsure, row_findings(about, "oil_hours", kind="note", message=approximate)]
+    return [held, unsure, other_fill, row_findings(about, "oil_hours", kind="note", message=approximate)]
 
 
 def former_names(drains: pl.DataFrame, *, shown: Mapping[str, str]) -> tuple[tuple[str, str], ...]:

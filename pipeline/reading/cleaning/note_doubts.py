@@ -15,6 +15,24 @@ _RATING = (
     "(?:ratings?|colou?r|debris|bewertung(?:en)?|farbe|abrieb|notation|couleur|limaille|valoración|color|virutas"
     "|valutazione|colore|trucioli)"
 )
+_HOURS = "(?:hours|hrs|stunden|std|heures|horas|ore)"
+_METER = "(?:(?:hour ?)?meter|clock|counter|(?:stunden)?zähler|compteur|contador|horómetro|contaore)"
+_FAILED = (
+    "(?:stuck|broken|dead|defective|not working|does not work|did not work|doesn't work|didn't work|failed|stopped"
+    "|defekt|kaputt|ausgefallen|hs|en panne|cassée?|bloquée?|roto|averiado|parado|rotto|guasto|fermo|bloccato)"
+)
+_FROM_A_PHOTO = (
+    "(?:from|off|by|nach|anhand|vom|d'après|sur|por|de|da|su) (?:an? |the |einem |eines |une |una |la )?"
+    "(?:photos?|pictures?|fotos?|bild(?:es)?|photographie|imagen|immagine)"
+)
+_BOTH = (
+    "(?:both|the two|beide[rn]?|(?:les|des) deux|ambos|ambas|los dos|entramb[ie]) "
+    "(?:legs|forks|sides|units|holmen?|gabeln|seiten|bras|fourches|barras|horquillas|lados|steli|forcelle|lati)"
+)
+_TOGETHER = (
+    "(?:(?:in|into) (?:one|the same)|mixed|in einen|gemischt|dans le même|mélangées?|en el mismo|mezclad[oa]s?"
+    "|nello stesso|mescolat[oe])"
+)
 _TO_COME = (
     "next|due|when|can|could|should|shall|nächst|wann|kann|soll|prochain|quand|peut|próxim|cuándo|puede|prossim|quando"
     "|può"
@@ -22,6 +40,11 @@ _TO_COME = (
 """Words of a question about what is to come."""
 CELL_IN_DOUBT = re.compile(
     rf"\b{_RATING}{_IS}:? {UNCERTAIN}\b"
+    rf"|\b{_HOURS}{_IS}:? (?:unknown|not known|unbekannt|nicht bekannt|inconnues?|desconocidas?|sconosciute?)\b"
+    rf"|\b{_METER}{_IS} (?:\w+ )?{_FAILED}\b|\b(?:broken|stuck|dead|defekter|kaputter) {_METER}\b"
+    rf"|\b{_BOTH}\b[^.;]{{0,25}}\b{_TOGETHER}\b"
+    rf"|\b{_RATING}{_IS} {_FROM_A_PHOTO}\b|\b{_FROM_A_PHOTO} (?:rated|bewertet)\b"
+    rf"|\b(?:rated|bewertet|notée?|valorad[oa]|valutat[oa]) {_FROM_A_PHOTO}\b"
     r"|\b(?:rated|bewertet|notée?|valorado|valutato) (?:in the dark|(?:from|by) memory|without light|im dunkeln"
     r"|aus dem gedächtnis|dans le noir|de mémoire|a oscuras|de memoria|al buio|a memoria)\b"
     rf"|(?:^|[.;,])(?![^.;,?]*(?:{_TO_COME}))[^.;,?]*\b(?:hours|hrs|stunden|heures|horas|ore|date|datum|fecha|data|ratings?|bewertung|notation|valoración|valutazione)\b"

@@ -31,9 +31,12 @@ _TOPPED_UP = (
     "|complété|rellenado"
     "|relleno|rabbocc(?:ato|o))"
 )
+_MUCH = "(?:(?:by|with|um|mit|de|di) )?\\d+ ?(?:ml|cc)"
+_NO_MORE = "(?:nothing|sonst nichts|rien|nada|niente)(?: else| d'autre| más| altro)?"
 _OIL = "(?:the )?(?:oil|öl|l'huile|huile|el aceite|aceite|l'olio|olio)"
 _NO_DRAIN = (
-    f"{_ONLY} {_TOPPED_UP}|{_TOPPED_UP} {_ONLY}|{_OIL} (?:was |is |wurde |n'est |non è )?"
+    f"{_ONLY} (?:{_MUCH} )?{_TOPPED_UP}(?: {_MUCH})?|{_TOPPED_UP} (?:{_MUCH} )?{_ONLY}"
+    f"|(?:{_MUCH} {_TOPPED_UP}|{_TOPPED_UP} {_MUCH}),? {_NO_MORE}|{_OIL} (?:was |is |wurde |n'est |non è )?"
     "(?:not|nicht|pas|no|non) (?:été )?(?:changed|drained|gewechselt|abgelassen|changée?|vidangée?|cambiado|cambiato)"
     "|(?:not a|no|kein|keine?|pas une|pas de|no es un|non è un) (?:full |real |richtiger )?"
     "(?:drain|oil change|ölwechsel|vidange|cambio de aceite|cambio (?:d')?olio)"
@@ -47,6 +50,11 @@ _WRONG = (
     "(?:typed|entered|logged) twice|duplicate of|doppelt (?:eingetragen|getippt)|ignore (?:this|row|line|entry)"
     "|wrong (?:unit|fork|leg|shock|bike|date|hours|row|line|entry)|falsche[rs]? (?:einheit|gabel|datum|zeile)"
     "|mauvaise?s? (?:fourche|unité|date|ligne|heures?)"
+    r"|(?:wrong|incorrect|error|mistake|typo|falsch|fehler|faux|erreur|incorrecto|mal|sbagliato|errore)"
+    r"(?:\W*$|\s*[-–—,;:.(!]+\s*(?:see|use|look|correct|siehe|s\.|richtig|voir|ver|véase|vedi)\b)"
+    "|(?:superseded|replaced|corrected|ersetzt|korrigiert|remplacée?|corrigée?|sustituid[oa]|corregid[oa]|sostituit[oa]"
+    "|corrett[oa]) (?:by|in|on|durch|par|à|por|en|da|nell[ao]) (?:the |der |die |la )?(?:next |nächste[rn]? )?"
+    "(?:line|row|entry|zeile|eintrag|ligne|línea|fila|riga)"
     "|(?:copy|kopie) (?:of|von|der) (?:the |der )?(?:line|row|entry|zeile)"
 )
 CELL = rf"(?i)^\W*(?:{_TAKEN_BACK}|{_NOT_DONE}|{_EXAMPLE})\W*$"

@@ -48,9 +48,38 @@ CORRECTIONS = (
     "colour is 4 not 2",
     "oil was Tarn 7 actually",
     "belongs to F02",
+    "hours are for both legs",
+    "Stunden seit Überholung",
+    "hours since the last rebuild",
     "gehört zu F02",
     "c’est F02",
 )
+
+
+CHANGED_BETWEEN = (
+    *("oil changed in between at the track", "changed the oil halfway", "Öl zwischendurch gewechselt"),
+    *("extra oil change at the track not logged", "one change not logged", "missed an entry before this"),
+    *("forgot to log the last change", "letzter Wechsel nicht eingetragen", "vidange non notée entre-temps"),
+    *("cambio de aceite intermedio sin anotar", "cambio olio non è stato registrato", "drain had not been recorded"),
+)
+OTHER_CHANGES = (
+    *("changed oil between races", "no change noted", "changed the spring in between", "oil changed at the track"),
+    *("changed oil, photo taken in between", "extra oil change before the race", "oil changed twice to flush it"),
+    *("normaler Wechsel", "Öl gewechselt", "next change not yet planned", "drained both forks together"),
+    *("picture of the oil in the folder", "checked the meter", "both legs dry", "hours good"),
+)
+
+
+def test_a_note_of_a_change_without_a_row_holds_its_row_back(check) -> None:
+    log = check(*noted(*CHANGED_BETWEEN))
+    held = log.held_back.sort("line").select("line", "column", "value").rows()
+    assert held == [(line, "note", note) for line, note in enumerate(CHANGED_BETWEEN, 5)]
+    assert log.held_back["reason"].str.contains("oil was changed in between").all()
+
+
+def test_notes_of_this_change_of_oil_hold_nothing_back(check) -> None:
+    log = check(*noted(*OTHER_CHANGES))
+    assert log.held_back.height == 0
 
 
 def test_a_note_that_corrects_a_cell_holds_its_row_back(check) -> None:

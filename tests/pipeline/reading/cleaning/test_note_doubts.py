@@ -4,6 +4,8 @@ import pytest
 
 RATINGS = (
     *("rating unreliable", "colour was very doubtful", "debris: guessed", "rated in the dark", "rated from memory"),
+    *("rated from photo", "anhand Foto bewertet", "colour from a picture", "both legs in one jug", "hours unknown"),
+    *("oil from both legs mixed", "beide Holme in einen Becher", "meter not working since May", "Zähler defekt"),
     *("rating in bad light", "rated, but poor light", "bei schlechtem Licht bewertet", "notée avec peu de lumière"),
     *("con poca luz", "poca luce"),
     *("Bewertung unsicher", "Farbe geschätzt", "im Dunkeln bewertet", "couleur incertaine", "noté de mémoire"),

@@ -12,12 +12,15 @@ NO_COUNT = (
         "duplicado",
         "mauvaise fourche",
         "F02 meant, ignore",
+        *("wrong - see next line", "falsch, siehe nächste Zeile", "Fehler!", "error: see line 7"),
+        *("superseded by line 7", "corrected in the next row", "remplacée par la ligne 8"),
     ),
 )
 NO_DRAIN = (
     *("not a drain", "topped up only", "only filled up", "nur Öl aufgefüllt, nicht gewechselt", "kein Ölwechsel"),
     *("huile pas changée", "l’huile n’est pas changée", "olio non cambiato", "appoint seulement", "sólo rellenado"),
-    *("new seal, oil not changed", "solo rabbocco"),
+    *("new seal, oil not changed", "solo rabbocco", "topped up 50 ml only", "nur 30 ml nachgefüllt"),
+    *("only topped up by 20 ml", "50 ml nachgefüllt, sonst nichts"),
 )
 
 
@@ -44,6 +47,8 @@ def test_other_notes_are_notes(check) -> None:
     notes = (
         "planned for Sunday",
         "no void in the seal",
+        *("wrong tyre pressure", "error code on the dash", "see next sheet for settings", "replaced by a new rider"),
+        *("corrected the sag", "topped up brake fluid, 20 ml", "mal sehen"),
         "ignored the noise",
         "right unit",
         "wrong way round before",
