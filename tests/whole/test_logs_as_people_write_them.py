@@ -260,6 +260,10 @@ def test_a_name_is_bounded_and_on_one_line(tmp_path: Path) -> None:
         (["4. Mär 2026", "Dez 4, 2025", "4 Mai 26"], 3),
         (["4 ene 2026", "4 de sept. de 2025", "4 gen 2026"], 3),
         (["46085", "2026-03-04 10:15:00", "20260305"], 3),
+        (["2026年3月4日", "2026-W10-3", "令和8年3月4日"], 3),
+        (["4 mrt 2026", "21 maja 2026", "4 de fevereiro de 2026"], 3),
+        (["20/01/2026 9.15", "20012026", "21/02/2026 2 pm"], 3),
+        (["KW 9 2026", "Jan 2026", "2026-03-04"], 1),
     ],
 )
 def test_dates_as_people_write_them(tmp_path: Path, dates: list[str], accepted: int) -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
+from draincurve.pipeline.reading.cleaning.date_forms import day_of_another_form, period_of
 from draincurve.pipeline.reading.cleaning.marks_beside import without_marks
 from draincurve.pipeline.reading.cleaning.month_names import month_number
 from draincurve.pipeline.reading.cleaning.weekday_names import weekdays
@@ -18,8 +19,11 @@ ORDERS: tuple[Order, ...] = ("day first", "month first", "year first")
 NO_DATE = "is no date: write it like 2026-03-04 (year-month-day)"
 NO_YEAR = "has no year: write it with one, like 2026-03-04 (year-month-day)"
 
-_CLOCK = r"(?:[ T,]+\d{1,2}:\d{2}.*)?"
-_THREE = re.compile(rf"(\d{{1,4}})([./\- ])\s*(\d{{1,2}})\2\s*(\d{{1,4}})\.?{_CLOCK}", re.DOTALL)
+_CLOCK = (
+    r"(?:[ T,]+(?:(?:at|um|à|a las|alle|om|kl\.?) )?\d{1,2}"
+    r"(?::\d{2}.*|[.h]\d{2}(?: ?(?:h|uhr|am|pm))?| ?(?:h|uhr|heures?|am|pm|a\.m\.|p\.m\.)))?"
+)
+_THREE = re.compile(rf"(\d{{1,4}})([./\- ])\s*(\d{{1,2}})\2\s*(\d{{1,4}})\.?{_CLOCK}", re.DOTALL | re.IGNORECASE)
 _DAY_ALONE = re.compile(r"\d{1,2}\.?")
 _TWO = re.compile(r"\d{1,2}[./\-]\d{1,2}\.?")
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
@@ -27,7 +31,7 @@ _SERIAL = re.compile(r"(\d{5})(?:\.\d+)?")
 _BEFORE = r"(?:(?:the|on|le|am|den|der|vom|il|el|lo|di|du|del|day)\b[.,]*\s+)?"
 _DAY_NAME = re.compile(
     rf"{_BEFORE}(\d{{1,2}})(?:st|nd|rd|th|er|[.°º])?[\s\-./]*(?:de |of |di |d[’'])?([^\W\d]+)\.?,?"
-    rf"[\s\-./]*(?:de |of |del |di )?(\d{{2,4}}){_CLOCK}"
+    rf"[\s\-./]*(?:de |of |del |di )?['’]?(\d{{2,4}}){_CLOCK}"
 )
 _NAME_DAY = re.compile(rf"([^\W\d]+)\.?[\s\-./]*(\d{{1,2}})(?:st|nd|rd|th)?,?[\s\-./]+(\d{{2,4}}){_CLOCK}")
 _YEAR_NAME = re.compile(rf"(\d{{4}})[\s\-./,]+([^\W\d]+)\.?[\s\-./]+(\d{{1,2}})\.?{_CLOCK}")
@@ -41,6 +45,8 @@ _WITH_WORDS = re.compile(r"(\d{4}-\d\d-\d\d)[T ][^\d?]*")
 _ROUGH = re.compile(
     r"(?:(?:~|≈|(?:ca|circa|about|approx|env|aprox)\b\.?)\s*)?(?P<date>.*?\d\.?)\s*\(?\??\)?", re.IGNORECASE
 )
+FAR_YEARS = 80
+"""Years from today within which a year is likely meant as one."""
 _SHEET_START = date(1899, 12, 30)
 _SERIALS = (25569, 80000)
 """Day numbers of workbooks that are taken for dates: 1970 to 2119."""
@@ -91,7 +97,7 @@ def _plain_dates(typed: str, as_of: date) -> PossibleDates:
         return replace(dates, separator=three[2])
     compact = _COMPACT.fullmatch(typed)
     if compact is not None:
-        return _certain(_day(int(compact[1]), int(compact[2]), day=int(compact[3])))
+        return _eight_digits(typed, as_of)
     serial = _SERIAL.fullmatch(typed)
     if serial is not None and _SERIALS[0] <= int(serial[1]) <= _SERIALS[1]:
         day = _SHEET_START + timedelta(days=int(serial[1]))
@@ -100,11 +106,17 @@ def _plain_dates(typed: str, as_of: date) -> PossibleDates:
     named = _named_month(typed, as_of)
     if named is not None:
         return named
+    other = day_of_another_form(typed)
+    if other is not None:
+        return _certain(other.day)
     # Any leap year will do to see whether a year is all that is missing.
     if _TWO.fullmatch(typed) or _named_month(f"{typed} 2000", as_of) is not None:
         return PossibleDates(reason=NO_YEAR)
     if _DAY_ALONE.fullmatch(typed):
         return PossibleDates(reason="has no month and no year: write the date in full, like 2026-03-04")
+    period = period_of(typed)
+    if period is not None:
+        return PossibleDates(reason=f"names a {period} and no day: write the day, like 2026-03-04 (year-month-day)")
     return PossibleDates(reason=NO_DATE)
 
 
@@ -140,6 +152,16 @@ def _three_numbers(first: str, second: str, *, third: str, as_of: date) -> Possi
     year = _century(c, as_of) if short else c
     year_first = _day(_century(a, as_of), b, day=c) if short and len(first) == 2 else None
     return _by_order((_day(year, b, day=a), _day(year, a, day=b), year_first), short_year=short)
+
+
+def _eight_digits(typed: str, as_of: date) -> PossibleDates:
+    """Eight digits with the year in front or, where that is no likely date, at the end."""
+    day = _day(int(typed[:4]), int(typed[4:6]), day=int(typed[6:]))
+    if day is None or abs(day.year - as_of.year) > FAR_YEARS:
+        last = _three_numbers(typed[:2], typed[2:4], third=typed[4:], as_of=as_of)
+        if any(other and abs(other.year - as_of.year) <= FAR_YEARS for other in last.by_order):
+            return replace(last, separator="8 digits")
+    return _certain(day)
 
 
 def _by_order(days: tuple[date | None, date | None, date | None], *, short_year: bool) -> PossibleDates:

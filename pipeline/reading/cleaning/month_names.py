@@ -1,22 +1,25 @@
-"""Names of months in English, German, French, Spanish and Italian, with their usual abbreviations."""
+"""Names of months in nine languages, with their usual abbreviations.
+
+English, German, French, Spanish, Italian, Dutch, Portuguese, Swedish and Polish.
+"""
 
 from __future__ import annotations
 
 import unicodedata
 
 _NAMES = (
-    "jan january januar jaenner jänner janv janvier ene enero gen genn gennaio",
-    "feb february februar feber fév févr février febr febrero febbraio",
-    "mar march mär märz maerz mrz mars marzo",
-    "apr april avr avril abr abril aprile",
-    "may mai mayo mag magg maggio",
-    "jun june juni juin junio giu giugno",
-    "jul july juli juil juillet julio lug luglio",
-    "aug august août ago agosto",
-    "sep sept september septembre septiembre setiembre set sett settembre",
-    "oct october okt oktober octobre octubre ott ottobre",
-    "nov november novembre noviembre",
-    "dec december dez dezember déc décembre dic diciembre dicembre",
+    "jan january januar jaenner jänner janv janvier ene enero gen genn gennaio januari janeiro sty styczeń stycznia",
+    "feb february februar feber fév févr février febr febrero febbraio februari fev fevereiro luty lutego",
+    "mar march mär märz maerz mrz mars marzo maart mrt março marzec marca",
+    "apr april avr avril abr abril aprile kwi kwiecień kwietnia",
+    "may mai mayo mag magg maggio mei maj maio maja",
+    "jun june juni juin junio giu giugno junho cze czerwiec czerwca",
+    "jul july juli juil juillet julio lug luglio julho lipiec lipca",
+    "aug august août ago agosto augustus augusti sie sierpień sierpnia",
+    "sep sept september septembre septiembre setiembre set sett settembre setembro wrz wrzesień września",
+    "oct october okt oktober octobre octubre ott ottobre outubro paź październik października",
+    "nov november novembre noviembre novembro listopad listopada",
+    "dec december dez dezember déc décembre dic diciembre dicembre dezembro gru grudzień grudnia",
 )
 
 

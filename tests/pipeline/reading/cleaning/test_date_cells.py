@@ -303,7 +303,7 @@ def test_blank_cells_have_neither_date_nor_reason() -> None:
         ("2026-13-45", "no day of the calendar"),
         ("3/4", "has no year"),
         ("yesterday", "is no date"),
-        ("March 2026", "is no date"),
+        ("March 2026", "names a month and no day"),
         ("12345678", "no day of the calendar"),
         ("99999", "is no date"),
         ("1/1/202", "is no date"),
