@@ -454,6 +454,22 @@ def test_an_order_that_only_today_proves_is_asked_about(tmp_path: Path) -> None:
     assert 'date_order = "day first"' in printed
 
 
+@pytest.mark.parametrize("shape", ["{0:%Y}-{0:%d}-{0:%m}", "{0:%m}/{0:%d}/{0:%Y}"])
+def test_dates_that_a_spreadsheet_swapped_are_held_back_with_the_likely_day(write, shape: str) -> None:
+    rows = sorted(simple_log(4, 12), key=lambda row: row["drained_on"])
+    swapped = 0
+    for row in rows:
+        day = date.fromisoformat(row["drained_on"])
+        right = "{0:%d}/{0:%m}/{0:%Y}" if "/" in shape else "{0}"
+        row["drained_on"] = (shape if day.day <= 12 else right).format(day)
+        swapped += day.day <= 12 and day.day != day.month
+    log = source_address(str(write("log.csv", rows)))
+    held = read(RunInputs(log, as_of=date.fromisoformat(AS_OF)), Settings()).held_back
+    assert held.height >= 0.9 * swapped
+    assert held["reason"].str.contains(r"swapped \(day for month\) by the rows around it|in the future").all()
+    assert held["reason"].str.contains("swapped").sum() >= 5
+
+
 def test_one_date_that_contradicts_the_others_is_named_with_its_line_and_a_setting(run, write) -> None:
     rows = simple_log(2, 6)
     for row in rows:

@@ -10,6 +10,7 @@ from itertools import pairwise
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.pipeline.reading.validating.swapped_days import swapped_days
 
 FAR = timedelta(days=200)
 """From one row to the next, as far as only a wrong year leads in a log that goes on."""
@@ -44,7 +45,7 @@ def with_date_slips(drains: WorkingTable) -> WorkingTable:
         below = (of_file["unit_id"] == of_file["unit_id"].shift()).sum()
         by_unit = below >= BY_UNIT * of_file.height
         parts = of_file.partition_by("unit_id", maintain_order=True) if by_unit else [of_file]
-        found += [slip for part in parts for slip in _year_slips(part) or _month_slips(part)]
+        found += [slip for part in parts for slip in _year_slips(part) or _month_slips(part)] or _swapped(parts)
     slips = pl.DataFrame(
         found, schema={"_row": rows.schema["_row"], "_what": pl.String, "_day": pl.String}, orient="row"
     )
@@ -78,6 +79,16 @@ def _year_slips(rows: pl.DataFrame) -> list[tuple[int, str, str]]:
             (row, _how_far(day, right), str(right)) for row, day, right in found if right and None not in likely
         ]
     return slips if len(slips) <= MOST_SLIPS * len(days) else []
+
+
+def _swapped(parts: Sequence[pl.DataFrame]) -> list[tuple[int, str, str]]:
+    """The same of rows whose day and month are swapped, in a file in order of date, or of units and dates."""
+    swaps = swapped_days([part["drained_on"].to_list() for part in parts])
+    return [
+        (part["_row"][at], "swapped (day for month)", str(day))
+        for part, of_part in zip(parts, swaps, strict=True)
+        for at, day in of_part.items()
+    ]
 
 
 def _far_away(days: Sequence[date]) -> Iterator[tuple[int, int]]:
