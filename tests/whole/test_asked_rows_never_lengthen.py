@@ -221,3 +221,21 @@ def test_a_scale_that_one_of_three_raters_turns_since_some_day() -> None:
     assert set(asked["rated_by"]) == {"Lou"}
     assert asked.height >= sum(mine)
     never_longer(intervals(log), intervals(checked(without)))
+
+
+@pytest.mark.parametrize(
+    "change", [lambda level: level - 1, lambda level: (level + 1) // 2], ids=["from 0", "up to 3"]
+)
+def test_one_raters_own_scale(change) -> None:
+    """Read as the others' scale it would make intervals longer than they are, by a tenth and more."""
+    right = [row | {"rated_by": ("KB", "MO", "TW")[at % 3]} for at, row in enumerate(simple_log(6, 16, seed=2))]
+    ratings = ("colour_rating", "debris_rating")
+    theirs = [
+        row | ({name: change(row[name]) for name in ratings} if row["rated_by"] == "MO" else {}) for row in right
+    ]
+    log = checked(theirs)
+    assert asks(log, "is that scale 0 to 4?") or asks(log, "does that scale end there?")
+    in_silence = intervals(checked([row | {"confirmed": "yes"} for row in theirs]))
+    found, known = intervals(log), intervals(checked(right))
+    never_longer({unit: 1.1 * hours for unit, hours in found.items()}, in_silence)
+    never_longer(found, {unit: hours + 0.5 for unit, hours in known.items()})

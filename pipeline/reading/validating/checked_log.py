@@ -43,6 +43,7 @@ from draincurve.pipeline.reading.validating.part_clocks import with_part_clocks
 from draincurve.pipeline.reading.validating.part_fittings import with_part_fittings
 from draincurve.pipeline.reading.validating.people_questions import with_people_questions
 from draincurve.pipeline.reading.validating.questions import without_confirmed
+from draincurve.pipeline.reading.validating.rater_scales import with_scales_of_raters
 from draincurve.pipeline.reading.validating.rating_scale import with_scales_turned
 from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings
 from draincurve.pipeline.reading.validating.scale_ends import with_scale_ends
@@ -234,7 +235,8 @@ def _checked_tables(
     )
     working["drains"] = with_no_units_held_back(with_shifted_rows_held_back(working["drains"], settings), settings)
     drains = with_scales_turned(with_scales_of_headers(working["drains"], settings), settings.clean_end)
-    working["drains"] = with_scale_ends(with_scales_from_zero(drains, settings), settings)
+    drains = with_scale_ends(with_scales_from_zero(drains, settings), settings)
+    working["drains"] = with_scales_of_raters(drains, settings)
     working = {name: with_values_in_doubt(table) for name, table in working.items()}
     working["drains"], second = split_second_ratings(working["drains"], settings.reference_rater)
     second = without_confirmed(with_people_questions(second))

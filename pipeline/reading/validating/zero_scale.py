@@ -11,7 +11,7 @@ from draincurve.schemas.settings import Settings
 
 FEWEST_ZEROS, LEAST_SHARE = 3, 0.02
 """Cells with 0, and their share of all rated ones, under which 0 is a slip."""
-_ZERO = r"^\s*0(?:[.,]0+)?\s*$"
+ZERO = r"^\s*0(?:[.,]0+)?\s*$"
 
 
 def with_scales_from_zero(drains: WorkingTable, settings: Settings) -> WorkingTable:
@@ -53,7 +53,7 @@ def _lacks_the_dirtiest(drains: WorkingTable, channel: Channel) -> bool:
 
 def _zeros(drains: WorkingTable, channel: Channel) -> int:
     """Cells with 0, or none where they are slips."""
-    zeros = int(drains.raw[channel.rating].cast(pl.String).str.contains(_ZERO).sum())
+    zeros = int(drains.raw[channel.rating].cast(pl.String).str.contains(ZERO).sum())
     rated = drains.parsed[channel.high].count()
     return 0 if zeros < FEWEST_ZEROS or zeros < LEAST_SHARE * (zeros + rated) else zeros
 
