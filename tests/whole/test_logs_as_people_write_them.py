@@ -301,6 +301,7 @@ def test_a_drain_of_today_is_added(tmp_path: Path, word: str, day: str) -> None:
         ("unit_id", ("Fork 5", "F5")),
         ("oil_grade", ("5W", "5wt")),
         ("oil_grade", ("SAE 5", "Fork 5")),
+        ("oil_grade", ("Tarn 5", "Tarm 5")),
         ("rider", ("Brasket", "Braskett")),
     ],
 )

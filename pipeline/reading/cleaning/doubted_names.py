@@ -9,7 +9,7 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.month_names import month_number
 from draincurve.pipeline.reading.cleaning.spelling_keys import spelling_key
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding, words_setting
 
 _DOUBT = r"\?"
 _LOST = "\ufffd"
@@ -24,7 +24,27 @@ _DATE = re.compile(
     r"\d{4}-\d\d-\d\d(?:[ T]00:00(?::00)?)?|\d{1,2}[.\s/-]*(?P<behind>[^\W\d_]{3,})\.?"
     r"|(?P<before>[^\W\d_]{3,})[.\s/-]+\d{1,2}"
 )
+_SHORTENED_NUMBER = r"^\d(?:[.,]\d+)?[eE]\+\d{2,}$"
+"""What a spreadsheet makes of a name such as 12E4, and of a long number."""
+_NAMED = {"unit_id": "the unit", "oil_grade": "the oil", "spring_type": "the spring", "rider": "who rode"}
+"""Columns of drains that must name something, with what it is."""
+_NOT_KNOWN = (
+    "unknown|not known|unsure|not sure|dunno|don'?t know|unclear|unbekannt|nicht bekannt|unklar|weiß nicht|inconnue?"
+    "|desconocid[oa]|no (?:lo )?s[eé]|sconosciut[oa]|non so"
+)
+_AS_BEFORE = (
+    "(?:the )?same(?: as| one)?(?: (?:last time|before|always|usual))|as (?:before|last time|usual|always)"
+    "|un ?changed|no change|like last time|wie (?:vorher|zuvor|gehabt|immer|letztes mal|davor)|unverändert"
+    "|gleich(?:e[rs]?)? wie (?:vorher|zuvor)|comme (?:avant|d'habitude|la dernière fois)|inchangée?"
+    "|como (?:antes|siempre)|sin cambios?|come (?:prima|sempre|al solito)|invariat[oa]"
+)
+_SEE = "see (?:the )?(?:notes?|remarks?)|siehe (?:notiz|bemerkung)|voir (?:la )?(?:note|remarque)|ve[rd]i? not[ae]s?"
+_NO_NAME = rf"(?i)^\W*(?:{_NOT_KNOWN}|{_AS_BEFORE}|{_SEE})\W*$"
+_NO_OIL = (
+    r"(?i)^\W*(?:none|nothing|no oil|kein(?:e[rs]?)?|nichts|aucune?|rien|ningun[oa]|nada|nessun[oa]?|niente)\W*$"
+)
 _NEARLY_A_DATE = r"^\d{4}-\d\d-\d\d|^\d{1,2}[.\s/-]*\p{L}{3,}\.?$|^\p{L}{3,}[.\s/-]+\d{1,2}$"
+_SHORTENED = "is a number that a spreadsheet shortened: type the whole name as text, in every row"
 _OFTEN_DATES = ("unit_id", "spring_type", "oil_grade", "machine")
 """Columns whose names are often two numbers, such as 1-2, of which a spreadsheet makes a date."""
 
@@ -47,11 +67,36 @@ def doubts_about_names(
     errors = names.str.contains(_ERROR)
     dates = filter(_is_date, names.filter(names.str.contains(_NEARLY_A_DATE))) if column in _OFTEN_DATES else ()
     in_doubt = unsettled(names.filter(names.str.contains(_DOUBT) & ~errors))
+    nameless = names.str.contains(_NO_NAME)
+    if column == "oil_grade":
+        nameless |= names.str.contains(_NO_OIL)
+    needed = working.table == "drains" and column in _NAMED
+    shortened = names.str.contains(_SHORTENED_NUMBER)
     return [
+        *(_held_back(working, column, unsettled(names.filter(nameless)), _no_name(column)) if needed else []),
+        *(_held_back(working, column, unsettled(names.filter(shortened)), _SHORTENED) if needed else []),
         *_errors(working, column, unsettled(names.filter(errors))),
         *_lost_letters(working, column, names, unsettled(names.filter(names.str.contains(_LOST)))),
         *_dates(column, unsettled(dates)),
         *_question_marks(working, column, {text: shown[text] for text in in_doubt}),
+    ]
+
+
+def _no_name(column: str) -> str:
+    return f"does not name {_NAMED[column]}: write the name; if it is a name, say so in the settings"
+
+
+def _held_back(working: WorkingTable, column: str, names: list[str], message: str) -> list[pl.DataFrame]:
+    """Rows with any of these names, with lines for the settings that make it one."""
+    return [
+        working.about_rows(
+            _rows(working, column, [name]),
+            column,
+            kind="held back",
+            message=message,
+            setting=words_setting(column, name, name),
+        )
+        for name in names
     ]
 
 

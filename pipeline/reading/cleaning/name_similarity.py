@@ -17,6 +17,10 @@ FEWEST_LETTERS = 5
 or two are swapped."""
 FEWEST_OF_A_SLIP = 3
 """Names with fewer letters are never taken as misspelt."""
+FEWEST_OF_A_RARE_SLIP = 4
+"""Letters of an oil or a spring with a number, which may be misspelt where the name is rare: Tarm 5 beside Tarn 5."""
+MOST_OF_A_SLIP = 2
+"""Rows with a name that is rare; the other one is twice as common at least."""
 SHORTEST_SLIP = 3
 """Shorter words that differ are taken as intended, not as misspelt [letters]."""
 MOST_SIMILAR = 20
@@ -60,11 +64,14 @@ _POINT_ZERO = re.compile(r"\.0+$")
 """What a spreadsheet puts behind a number that is a name: unit 2.0."""
 
 
-def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str, str], ...]:
+def near_matches(
+    shown: Mapping[str, str], column: str = "", *, times: Mapping[str, int] | None = None
+) -> tuple[tuple[str, str], ...]:
     """Pairs of names that may be one, each pair as shown.
 
     shown : the spelling shown, by spelling key. column : of the contract; some likenesses matter only in some. A
-    different digit is never a slip, since units are numbered.
+    different digit is never a slip, since units are numbered. times : how often each is
+    there, as shown; None where that is not known
     """
     pairs: set[tuple[str, str]] = set()
     first: dict[object, str] = {}
@@ -85,7 +92,11 @@ def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str,
     for signature, keys in groups.items():
         if len(keys) <= MOST_SIMILAR:
             both = ((a, b) for i, a in enumerate(keys) for b in keys[i + 1 :] if a != b)
-            pairs.update(pair for pair in both if isinstance(signature, tuple) or _is_slip(*pair, shown=shown))
+            pairs.update(
+                pair
+                for pair in both
+                if isinstance(signature, tuple) or _is_slip(*pair, shown=shown, times=times or {})
+            )
     if column == "unit_id":
         pairs.update(_with_side(shown))
         pairs.update(_bare_and_typed(shown))
@@ -115,7 +126,8 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str], looks: bool) 
             yield "type", _TYPES[words[0]], numbers
     if (numbers or column == "unit_id") and looks and not _is_left_beside_right(key, keys):
         yield "looks", _LEADING_ZEROS.sub("", key.translate(_CONFUSABLE))
-    long = sum(map(len, words)) >= FEWEST_LETTERS and sum(map(str.isalpha, key)) >= FEWEST_LETTERS
+    fewest = FEWEST_OF_A_RARE_SLIP if column in _WITH_DECIMALS and numbers else FEWEST_LETTERS
+    long = sum(map(len, words)) >= fewest and sum(map(str.isalpha, key)) >= fewest
     if long or (key.isalpha() and len(key) >= FEWEST_OF_A_SLIP):
         yield from _without_each_letter(key)
 
@@ -201,9 +213,17 @@ def _grade_and_make(keys: Mapping[str, str]) -> Iterator[tuple[str, str]]:
             yield from ((grade, makes[0]) for grade in grades)
 
 
-def _is_slip(a: str, b: str, *, shown: Mapping[str, str]) -> bool:
-    """Whether two keys differ by one letter, but not by one short word, which is intended: "Rider A", "Rider B"."""
-    if not one_letter_apart(a, b) or (min(len(a), len(b)) < FEWEST_LETTERS and not _doubled_or_swapped(a, b)):
+def _is_slip(a: str, b: str, *, shown: Mapping[str, str], times: Mapping[str, int]) -> bool:
+    """Whether two keys differ by one letter, but not by one short word, which is intended: "Rider A", "Rider B".
+
+    Where one of them has fewer letters than a name has that is misspelt, one must be rare and the other more common.
+    """
+    if not one_letter_apart(a, b):
+        return False
+    few = min(sum(map(str.isalpha, key)) for key in (a, b)) < FEWEST_LETTERS
+    rarer, commoner = sorted(times.get(shown[key], 0) for key in (a, b))
+    numbered_and_rare = any(map(str.isdecimal, a)) and 1 <= rarer <= MOST_OF_A_SLIP and commoner >= 2 * rarer
+    if few and not numbered_and_rare and not _doubled_or_swapped(a, b):
         return False
     words = [re.split(r"[\W\d_]+", shown[key].casefold()) for key in (a, b)]
     apart = [(x, y) for x, y in zip(*words, strict=False) if x != y]

@@ -81,7 +81,10 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             done[table] = _respelt(done[table], name, spellings=spellings).with_findings(*doubts)
             if two and name in WHAT_TO_WRITE:
                 done[table] = with_two_names_held_back(done[table], name, two)
-        names, pairs = {*asked.values()}, (*near_matches(asked, name), *within, *_linked(done, name, spellings))
+        names, pairs = (
+            {*asked.values()},
+            (*near_matches(asked, name, times=spellings.times), *within, *_linked(done, name, spellings)),
+        )
         near = tuple({frozenset(pair): pair for pair in pairs if {*pair} <= names}.values())
         here = frozenset(done[having[0]].parsed[name].drop_nulls().unique()) if near else frozenset()
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near, here=here))

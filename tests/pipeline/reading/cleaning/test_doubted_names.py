@@ -66,3 +66,31 @@ def test_a_name_that_has_lost_a_letter_is_held_back_where_other_rows_have_it(che
     names = ["Zoë Brask", "Zo\ufffd Brask", "T\ufffdvik", "T\ufffdvik"]
     log = check(*[{"rider": name, "drained_on": f"2026-03-0{day}"} for day, name in enumerate(names, 1)])
     assert log.reasons.select("line", "column", "proposal").rows() == [(3, "rider", "Zoë Brask")]
+
+
+@pytest.mark.parametrize(
+    "cell", ["unknown", "unbekannt", "as before", "wie vorher", "unchanged", "same as last time", "see note"]
+)
+@pytest.mark.parametrize("column", ["oil_grade", "spring_type", "rider"])
+def test_words_that_name_nothing_are_no_names(check, column: str, cell: str) -> None:
+    rows = [*DAYS, {column: cell, "drained_on": "2026-04-04"}]
+    log = check(*rows)
+    assert log.held_back.select("line", "column", "value").rows() == [(5, column, cell)]
+    assert "write the name" in log.held_back["reason"].item()
+    assert check(*rows, settings=Settings(words={column: {cell: cell}})).held_back_count == 0
+
+
+def test_no_oil_is_no_oil_and_no_spring_may_be_air(check) -> None:
+    rows = [{"oil_grade": "none", "drained_on": "2026-04-04"}, {"spring_type": "none", "drained_on": "2026-05-04"}]
+    assert check(*DAYS, *rows).held_back["line"].to_list() == [5]
+
+
+@pytest.mark.parametrize("cell", ["1.20E+05", "1,2E+05", "4E+11"])
+@pytest.mark.parametrize("column", ["unit_id", "spring_type"])
+def test_a_number_that_a_spreadsheet_shortened_is_no_name(check, column: str, cell: str) -> None:
+    log = check(*DAYS, {column: cell, "drained_on": "2026-04-04"})
+    assert log.held_back.select("line", "column", "value").rows() == [(5, column, cell)]
+    kept = check(
+        *DAYS, {column: "12E4", "drained_on": "2026-04-04"}, {column: "unknown 2", "drained_on": "2026-04-09"}
+    )
+    assert kept.held_back_count == 0

@@ -190,3 +190,21 @@ def test_a_grade_beside_the_one_make_of_its_number(grade: str) -> None:
 
     assert pairs(grade, "Tarn 5", "Tarn 10", "Vask 2.5") == {frozenset((grade, "Tarn 5"))}
     assert pairs(grade, "Tarn 5", "Vask 5") == pairs(grade, "Tarn 7.5") == set()
+
+
+@pytest.mark.parametrize(
+    ("column", "names", "times", "alike"),
+    [
+        ("oil_grade", ("Tarn 5", "Tarm 5"), (9, 1), True),
+        ("oil_grade", ("Tarn 5", "Tarm 5"), (2, 1), True),
+        ("spring_type", ("Hard 46", "Hart 46"), (4, 2), True),
+        ("oil_grade", ("Tarn 5", "Tarm 5"), (40, 3), False),
+        ("oil_grade", ("Tarn 5", "Tarm 5"), (1, 1), False),
+        ("oil_grade", ("Tarn 5", "Tarm 7"), (9, 1), False),
+        ("oil_grade", ("Mid 5", "Mie 5"), (9, 1), False),
+        ("rider", ("Anna 5", "Anne 5"), (9, 1), False),
+    ],
+)
+def test_an_oil_of_four_letters_is_a_slip_only_where_it_is_rare(column, names, times, alike) -> None:
+    shown = {spelling_key(name): name for name in names}
+    assert bool(near_matches(shown, column, times=dict(zip(names, times, strict=True)))) is alike
