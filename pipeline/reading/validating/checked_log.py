@@ -48,6 +48,7 @@ from draincurve.pipeline.reading.validating.rating_scale import with_scales_turn
 from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings
 from draincurve.pipeline.reading.validating.scale_ends import with_scale_ends
 from draincurve.pipeline.reading.validating.scale_headers import with_scales_of_headers
+from draincurve.pipeline.reading.validating.sorted_ratings import without_sorted_ratings
 from draincurve.pipeline.reading.validating.table_checks import checked_table
 from draincurve.pipeline.reading.validating.unknown_units import with_unknown_units
 from draincurve.pipeline.reading.validating.zero_scale import with_scales_from_zero
@@ -236,7 +237,7 @@ def _checked_tables(
     working["drains"] = with_no_units_held_back(with_shifted_rows_held_back(working["drains"], settings), settings)
     drains = with_scales_turned(with_scales_of_headers(working["drains"], settings), settings.clean_end)
     drains = with_scale_ends(with_scales_from_zero(drains, settings), settings)
-    working["drains"] = with_scales_of_raters(drains, settings)
+    working["drains"] = without_sorted_ratings(with_scales_of_raters(drains, settings))
     working = {name: with_values_in_doubt(table) for name, table in working.items()}
     working["drains"], second = split_second_ratings(working["drains"], settings.reference_rater)
     second = without_confirmed(with_people_questions(second))

@@ -12,6 +12,7 @@ import polars as pl
 from draincurve.pipeline.reading.cleaning.marked_cells import rows_in_doubt
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 from draincurve.pipeline.reading.validating.hours_column import column_question, off_meter_question
+from draincurve.pipeline.reading.validating.hours_counted_on import counted_on
 from draincurve.pipeline.reading.validating.hours_wording import hours_wording
 from draincurve.pipeline.reading.validating.running_hours import ascents_by_unit, rising_units
 from draincurve.pipeline.reading.validating.usual_values import (
@@ -47,6 +48,10 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
         meters = [] if as_meant else rising_units(ascents)
         rises = is_typed & pl.col("unit_key").is_in(meters)
         kind = pl.when(rises).then(pl.lit("rising")).otherwise(_kind(as_meant=as_meant))
+    filled = counted_on(typed["_hours"])
+    if filled.any():
+        in_run = pl.col("_row").is_in(typed["_row"].filter(filled).implode())
+        kind = pl.when(in_run & kind.is_null()).then(pl.lit("counted")).otherwise(kind)
     if drains.similar_units:
         split = ~is_typed & pl.col("unit_key").is_in(sorted(drains.similar_units))
         kind = pl.when(split).then(pl.lit("split")).otherwise(kind)

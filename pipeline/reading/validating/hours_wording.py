@@ -35,6 +35,7 @@ def hours_wording() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     since = "hours differ from the meter: it shows {} h since the drain on line {}."
     messages["meter"] = pl.format(f"{since} {ANSWER}", _rounded("off_meter_h"), "meter_since")
     messages["rising"] = pl.lit(f"hours of this unit rise at every drain: are they the meter's? {ANSWER}")
+    messages["counted"] = pl.lit(f"hours rise by 1 from row to row: did a spreadsheet count on? {ANSWER}")
     messages["beside"] = pl.lit(f"most of this unit's hours look like minutes or parts of a day: are these? {ANSWER}")
     messages["split"] = pl.lit(
         "hours come from the meter of a unit that may have two names: answer that question first"

@@ -46,16 +46,22 @@ def with_scales_of_raters(drains: WorkingTable, settings: Settings) -> WorkingTa
         pl.col("rated_by").cast(pl.String).alias("rater"),
         pl.col("oil_hours").alias("hours"),
         *[level for channel in channels for level in (channel.low, channel.high)],
-        *[
-            drains.raw[channel.rating].cast(pl.String).str.contains(ZERO).fill_null(False).alias(channel.rating)
-            for channel in channels
-        ],
+        *[_is_zero(drains.raw[channel.rating]) for channel in channels],
     )
     for rater in _from_zero(rated, channels):
         drains = _asked(drains, channels, rater, from_zero=True)
     for rater in _up_to_three(rated, channels):
         drains = _asked(drains, channels, rater, from_zero=False)
     return drains
+
+
+def _is_zero(cells: pl.Series) -> pl.Series:
+    """Whether each cell says 0, found from the distinct texts."""
+    texts = cells.unique()
+    zeros = texts.filter(texts.cast(pl.String).str.contains(ZERO).fill_null(False))
+    if zeros.is_empty():
+        return pl.repeat(False, cells.len(), dtype=pl.Boolean, eager=True).alias(cells.name)
+    return cells.is_in(zeros.implode()).fill_null(False)
 
 
 def _from_zero(rated: pl.DataFrame, channels: Sequence[Channel]) -> list[str]:
