@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numba import njit, prange
+from numba import prange
 
 from draincurve.pipeline.deciding.bracketed_root import increasing_roots
 from draincurve.pipeline.deciding.unit_risk import FARTHEST_H, ROWS_AT_ONCE, SHORTEST_H, RiskCurves
@@ -22,6 +22,7 @@ from draincurve.pipeline.fitting import (
     OilFit,
     both_past,
     by_first_margin,
+    compiled_loop,
     joint_distribution,
     joint_effect_draws,
     link_named,
@@ -276,7 +277,7 @@ def risk_by_draw(curves: OilCurves, log_hours: Floats) -> tuple[Floats, Floats]:
     return 1.0 - fit, growth
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def _joined(p: Floats, p_growth: Floats, q: Floats, q_growth: Floats, odds_ratio: Floats) -> tuple[Floats, Floats]:
     """Risk that either is past its limit, and its growth, of two channels' own, (rows, draws)."""
     risk, growth = np.empty(p.shape), np.empty(p.shape)

@@ -19,6 +19,7 @@ import numpy as np
 from numba import njit, prange
 
 from draincurve.pipeline.deciding.riding_history import RidingHistory
+from draincurve.pipeline.fitting import compiled_loop
 from draincurve.schemas.array_types import Floats, Integers
 
 SIMULATIONS = 200
@@ -38,7 +39,7 @@ MOST_RIDING_DAYS = 30.0
 _U64 = np.uint64
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def day_points(
     riding: RidingHistory, hours_left: Floats, begin: Integers, twice_ranks: Integers, simulations: int
 ) -> Integers:
@@ -77,7 +78,7 @@ def day_points(
     return quantiles
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def ridden_weeks(riding: RidingHistory, begin: Integers, weeks: int, simulations: int) -> Floats:
     """Hours of each unit in the weeks from as_of on, from the day `begin` on, (simulations, U, weeks) [h]."""
     units = begin.size

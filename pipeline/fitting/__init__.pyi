@@ -45,6 +45,7 @@ from .rating_model import PointFit as PointFit
 from .rating_model import fit_rating_model as fit_rating_model
 from .rating_prediction import TYPICAL_UNIT as TYPICAL_UNIT
 from .rating_prediction import rating_probabilities as rating_probabilities
+from .thread_limits import compiled_loop as compiled_loop
 from .thread_limits import one_thread_if_small as one_thread_if_small
 from .unit_effects.unit_sensitivity import unit_sensitivity as unit_sensitivity
 from .unit_thresholds import threshold_draws as threshold_draws

@@ -11,11 +11,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 from scipy.special import expit, logsumexp, roots_hermite
 
 from draincurve.pipeline.fitting.joint.pair_quadrature import fill_pair_factors, unit_log_likelihood
 from draincurve.pipeline.fitting.joint.paired_drains import ChannelRatings
+from draincurve.pipeline.fitting.thread_limits import compiled_loop
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Priors
 
@@ -93,7 +94,7 @@ def _log_prior(logits: Floats, log_odds: Floats, priors: Priors) -> Floats:
     return np.asarray(beta - 0.5 * np.square((log_odds - priors.log_odds_ratio) / priors.log_odds_ratio_sd))
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def log_likelihoods(
     link: int,
     first: ChannelRatings,

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 
 from draincurve.pipeline.fitting.joint.association import Association
 from draincurve.pipeline.fitting.joint.pair_quadrature import draw_effects, fill_pair_factors
 from draincurve.pipeline.fitting.joint.paired_drains import ChannelRatings
+from draincurve.pipeline.fitting.thread_limits import compiled_loop
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 PROPOSALS = 4
@@ -49,7 +50,7 @@ def joint_unit_effects(
     return effects
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def _fill_effects(
     link: int,
     first: ChannelRatings,

@@ -31,6 +31,7 @@ from draincurve.pipeline.fitting.quadrature.rating_probability import (
     probability_terms,
     second_derivatives,
 )
+from draincurve.pipeline.fitting.thread_limits import compiled_loop
 from draincurve.schemas.array_types import Floats, Integers
 
 _NEWTON_STEPS = 200
@@ -152,7 +153,7 @@ def node_weights(
     return top + math.log(total) + math.log(scale) - HALF_LOG_TWO_PI
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def value_and_gradient(
     drains: Drains, slices: UnitSlices, modes: Floats, rule: Rule, by_predictor: Floats
 ) -> tuple[float, Floats, float]:

@@ -25,10 +25,11 @@ from draincurve.pipeline.fitting.quadrature.unit_effect_density import (
     unit_factors,
     unit_log_density,
 )
+from draincurve.pipeline.fitting.thread_limits import compiled_loop
 from draincurve.schemas.array_types import Floats, Integers
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def log_likelihoods_of_draws(
     link: int,
     low: Integers,

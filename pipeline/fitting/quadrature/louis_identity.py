@@ -22,10 +22,11 @@ from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
     unit_mode,
 )
 from draincurve.pipeline.fitting.quadrature.rating_probability import second_derivatives
+from draincurve.pipeline.fitting.thread_limits import compiled_loop
 from draincurve.schemas.array_types import Floats
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def louis_hessian(drains: Drains, design: Floats, slices: UnitSlices, modes: Floats, rule: Rule) -> Floats:
     """Hessian of the log likelihood, shape (K - 1 + p + 1,) squared; design float64 (n, p)."""
     n_blocks = slices.blocks.size - 1

@@ -25,10 +25,11 @@ from draincurve.pipeline.fitting.quadrature.block_sums import (
 from draincurve.pipeline.fitting.quadrature.logit_factors import bound_exponentials
 from draincurve.pipeline.fitting.quadrature.node_gradient import add_node_gradient
 from draincurve.pipeline.fitting.quadrature.node_values import Workspace, evaluate_nodes, new_workspace, node_values
+from draincurve.pipeline.fitting.thread_limits import compiled_loop
 from draincurve.schemas.array_types import Floats
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def value_gradient_hessian(
     drains: Drains, design: Floats, slices: UnitSlices, modes: Floats, rule: Rule
 ) -> tuple[float, Floats, Floats]:

@@ -26,6 +26,7 @@ from draincurve.pipeline.fitting.quadrature.unit_effect_density import (
     unit_factors,
     unit_log_density,
 )
+from draincurve.pipeline.fitting.thread_limits import compiled_loop
 from draincurve.schemas.array_types import Floats, Integers
 
 _FIRST_HALF_WIDTH = 5.0  # first try, in standard deviations
@@ -57,7 +58,7 @@ def draw_unit_effects(likelihood: Likelihood, natural: Floats, *, rng: np.random
     return effects
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def _fill_effects(
     link: int,
     low: Integers,

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit, prange
 
-from draincurve.pipeline.fitting import cell_probability, distribution_at, node_factor
+from draincurve.pipeline.fitting import cell_probability, compiled_loop, distribution_at, node_factor
 from draincurve.pipeline.judging.changepoints.cusum import next_sum
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 
@@ -46,7 +46,7 @@ class WatchedModel(NamedTuple):
     patterns: Booleans
 
 
-@njit(cache=True, parallel=True)
+@compiled_loop
 def change_sums(
     model: WatchedModel,
     starts: Integers,

@@ -1,5 +1,6 @@
 """How many threads a step of the plan takes, for compiled sums and for linear algebra."""
 
+import importlib
 from types import SimpleNamespace
 
 import numpy as np
@@ -32,3 +33,35 @@ def test_threads_are_as_before_when_a_step_fails():
     with pytest.raises(ZeroDivisionError), one_thread():
         1 / 0  # noqa: B018
     assert threads() == before
+
+
+LOOP = """
+import numpy as np
+from numba import prange
+
+from draincurve.pipeline.fitting import compiled_loop
+
+@compiled_loop
+def doubled(numbers):
+    result = np.empty(numbers.size)
+    for i in prange(numbers.size):
+        result[i] = 2.0 * numbers[i]
+    return result
+"""
+
+
+def test_a_compiled_loop_is_kept_apart_for_one_thread_and_for_several(tmp_path, monkeypatch):
+    if get_num_threads() == 1:
+        pytest.skip("this machine has one processor: there is one form")
+    (tmp_path / "doubled_loop.py").write_text(LOOP)
+    monkeypatch.syspath_prepend(tmp_path)
+    doubled = importlib.import_module("doubled_loop").doubled
+    kept = []
+    for alone in (True, False):
+        with one_thread(when=alone):
+            assert doubled(np.arange(3.0)).tolist() == [0.0, 2.0, 4.0]
+        kept.append(sorted(path.name.partition("-")[0] for path in tmp_path.rglob("*.nbi")))
+    assert kept == [
+        ["doubled_loop.doubled_on_one_thread"],
+        ["doubled_loop.doubled", "doubled_loop.doubled_on_one_thread"],
+    ]
