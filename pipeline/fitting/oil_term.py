@@ -19,7 +19,8 @@ from draincurve.pipeline.describing import (
     why_names_stay,
     with_viscosity,
 )
-from draincurve.pipeline.fitting.channel_fit import fit_mode
+from draincurve.pipeline.fitting.channel_fit import fit_mode, fit_processing_of
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
 
@@ -83,7 +84,8 @@ def _evidence(drains: RatedDrains, settings: Settings) -> float:
     sign, log_determinant = np.linalg.slogdet(-fit.maximum.hessian)
     if sign <= 0:
         return float("-inf")
-    density = float(np.asarray(fit.objective.log_density(mode[None, :]))[0])
+    with one_thread(when=fit_processing_of(drains).one_thread):
+        density = float(np.asarray(fit.objective.log_density(mode[None, :]))[0])
     return density + 0.5 * mode.size * float(np.log(2.0 * np.pi)) - 0.5 * float(log_determinant)
 
 

@@ -42,7 +42,7 @@ def joint_unit_effects(
         starts,
         association.correlation,
         np.exp(association.log_odds_ratio),
-        np.zeros((draws, units, 4)) if measured is None else measured,
+        np.zeros((draws, units, 4)) if measured is None else np.ascontiguousarray(measured),
         normals,
         rng.uniform(size=(all_draws, units))[chosen],
         effects,
