@@ -111,11 +111,12 @@ def note_signs(
     that is entered, or a row that is confirmed, is not asked about. rows : `_row` of each. What a note may mean
     counts until it is answered, unless the note says that it is gone.
     """
-    small = notes.str.normalize("NFC").str.to_lowercase().str.replace_all("’", "'", literal=True)
+    texts = notes.unique(maintain_order=True)
+    small = texts.str.normalize("NFC").str.to_lowercase().str.replace_all("’", "'", literal=True)
     letters = small.str.normalize("NFD").str.replace_all(r"\p{M}", "").str.replace_all("([aou])e", "$1")
     misspelt = small.str.contains(IN_THE_OIL) | small.str.contains_any(list(misspelt_signs()))
     may_have_sign = (letters.str.contains(_ANY) | misspelt).fill_null(False)
-    read = {note: signs_of_note(note) for note in notes.filter(may_have_sign).unique(maintain_order=True)}
+    read = {note: signs_of_note(note) for note in texts.filter(may_have_sign)}
     plain = {note: tuple(sign in signs.plain for sign in NOTE_SIGNS) for note, signs in read.items()}
     possible = {note: tuple(sign in signs.possible for sign in NOTE_SIGNS) for note, signs in read.items()}
     gone = [note for note, signs in read.items() if "warned" in signs.gone - signs.plain.keys()]

@@ -50,9 +50,10 @@ def names_for_rows_below(table: MatchedTable, no_rows: pl.DataFrame) -> list[pl.
     for column in _BELOW:
         if column not in rows.columns or rows.height < FEWEST_ROWS:
             continue
-        blank = rows[column].cast(pl.String).str.strip_chars().fill_null("") == ""
-        count = int(blank.sum())
-        if count >= LEAST_SHARE * rows.height and not blank[0]:
+        texts = rows[column].unique()
+        blank = texts.filter(texts.cast(pl.String).str.strip_chars().fill_null("") == "")
+        count = int(rows[column].is_in(blank.implode(), nulls_equal=True).sum()) if blank.len() else 0
+        if count >= LEAST_SHARE * rows.height and rows[column][0] not in blank:
             message = (
                 f"is empty in {count} of {rows.height} rows: does a name stand for the rows below it? Fill the cells "
                 "down, or write a ditto mark in each"
