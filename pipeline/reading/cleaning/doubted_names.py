@@ -50,16 +50,16 @@ _OFTEN_DATES = ("unit_id", "spring_type", "oil_grade", "machine")
 
 
 def doubts_about_names(
-    working: WorkingTable, column: str, *, shown: Mapping[str, str], settled: Collection[str]
+    working: WorkingTable, column: str, names: pl.Series, *, shown: Mapping[str, str], settled: Collection[str]
 ) -> list[pl.DataFrame]:
     """Findings about doubtful names of a column.
 
     An error of a spreadsheet, and a unit with a question mark, hold their rows back; any other name with a question
     mark is read as the name, with a note. A name that is a date is asked about.
 
-    shown : the spelling shown, for each text. settled : spelling keys of names about which the settings say something
+    names : the distinct texts of the column. shown : the spelling shown, for each text. settled : spelling keys of
+    names about which the settings say something
     """
-    names = working.parsed.get_column(column).drop_nulls().unique()
 
     def unsettled(doubtful: Iterable[str]) -> list[str]:
         return sorted(name for name in doubtful if spelling_key(name) not in settled)

@@ -32,6 +32,8 @@ def spelling_key(text: str) -> str:
         return folded
     if "+" not in folded and not _SIGNED.search(folded):
         folded = _MARKS_BESIDE_LETTERS.sub("", folded)
+        if folded.isalnum():
+            return folded
 
     def kept(match: re.Match[str]) -> str:
         before, after = folded[match.start() - 1 : match.start()], folded[match.end() : match.end() + 1]

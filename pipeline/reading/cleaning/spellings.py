@@ -52,10 +52,12 @@ MOST_ASKED = 25
 class Spellings:
     """Spellings of one kind of name over all tables.
 
-    shown : the spelling shown, for each text. variants : all spellings of a name, where there are several, by the one
-    shown. by_key : the spelling shown, by spelling key. times : how often the name is there, by the spelling shown
+    names : the distinct texts of each table, in order of appearance. shown : the spelling shown, for each text
+    variants : all spellings of a name, where there are several, by the one shown. by_key : the spelling shown, by
+    spelling key. times : how often the name is there, by the spelling shown
     """
 
+    names: tuple[pl.Series, ...]
     shown: Mapping[str, str]
     variants: Mapping[str, tuple[str, ...]]
     by_key: Mapping[str, str]
@@ -76,8 +78,8 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
         settled = {spelling_key(word) for word in settings.words_of(name)}
         two, within = _names_in_names(done, name, spellings=spellings, settled=settled)
         asked = {key: one for key, one in spellings.by_key.items() if key not in settled and one not in two}
-        for table in having:
-            doubts = doubts_about_names(done[table], name, shown=spellings.shown, settled=settled)
+        for table, texts in zip(having, spellings.names, strict=True):
+            doubts = doubts_about_names(done[table], name, texts, shown=spellings.shown, settled=settled)
             done[table] = _respelt(done[table], name, spellings=spellings).with_findings(*doubts)
             if two and name in WHAT_TO_WRITE:
                 done[table] = with_two_names_held_back(done[table], name, two)
@@ -206,15 +208,17 @@ def common_spellings(columns: Sequence[pl.Series]) -> Spellings:
     """
     keys: dict[str, str] = {}
     uses: dict[str, list[tuple[int, int, int, str]]] = {}
-    for rank, column in enumerate(columns):
-        counted = column.to_frame("text").group_by("text", maintain_order=True).len("times")
-        for first, (text, times) in enumerate(counted.iter_rows()):
-            if text is not None:
-                keys.setdefault(text, spelling_key(text))
-                uses.setdefault(keys[text], []).append((rank, -times, first, text))
+    counted = [
+        column.to_frame("text").group_by("text", maintain_order=True).len("times").drop_nulls() for column in columns
+    ]
+    for rank, names in enumerate(counted):
+        for first, (text, times) in enumerate(names.iter_rows()):
+            keys[text] = key = keys.get(text) or spelling_key(text)
+            uses.setdefault(key, []).append((rank, -times, first, text))
     shown = {key: min(uses[key])[-1] for key in sorted(uses)}
     several = {key: dict.fromkeys(text for *_, text in sorted(uses[key])) for key in shown if len(uses[key]) > 1}
     return Spellings(
+        tuple(names["text"] for names in counted),
         {text: shown[key] for text, key in keys.items()},
         {shown[key]: tuple(texts) for key, texts in several.items() if len(texts) > 1},
         shown,
