@@ -358,7 +358,7 @@ SIGNS = {
 }
 
 
-@pytest.mark.parametrize("hours", ["12", "twelve"])
+@pytest.mark.parametrize("hours", ["12", "a dozen"])
 def test_a_safety_word_in_a_note_means_inspect_now_even_in_a_row_held_back(tmp_path: Path, hours: str) -> None:
     """Each note is of a unit of its own, of which an ordinary drain comes before and one without a note after."""
     header = ";".join((*HEADERS["English"], "Remarks"))
@@ -407,11 +407,13 @@ def test_a_question_mark_under_a_sign_is_no_blank(tmp_path: Path, heading: str) 
     ("typed", "hours"),
     [
         *(("12½", 12.5), ("12'30", 12.5), ("8+4", 12.0), ("12,25", 12.25), ("12 1/2 h", 12.5), ("11 Std 30", 11.5)),
+        *(("elfeinhalb", 11.5), ("twelve h", 12.0), ("=8+4", 12.0), ('="12.5"', 12.5)),
         *(("720 min", 12.0), ("11 h 15", 11.25), ("11 ore e mezza", 11.5), ("11 heures et quart", 11.25)),
     ],
 )
 def test_hours_as_people_write_them(tmp_path: Path, typed: str, hours: float) -> None:
-    lines = [*rows(), f"F02;2026-06-10;{typed};Fork 5;2;2;Plain;Brask"]
+    cell = f'"{typed.replace(chr(34), 2 * chr(34))}"'
+    lines = [*rows(), f"F02;2026-06-10;{cell};Fork 5;2;2;Plain;Brask"]
     log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["Italian"]), *lines)
     checked = read(RunInputs(source_address(str(log)), as_of=date.fromisoformat(AS_OF)), Settings())
     assert checked.accepted["drains"].filter(line=8)["oil_hours"].to_list() == [hours]
@@ -479,3 +481,31 @@ def test_one_date_that_contradicts_the_others_is_named_with_its_line_and_a_setti
     said = run("check", write("log.csv", rows), "--as-of", AS_OF, out=False).printed
     assert "'03/19/2026' in line 5 is month first" in said
     assert 'date_order = ""  # "day first" or "month first"' in said
+
+
+@pytest.mark.parametrize("marks", [("**", "★★★"), ("20%", "40 %"), ("🙂", ":-("), ("+", "+++"), ("A", "B")])
+def test_marks_instead_of_ratings_are_held_back_until_the_settings_map_them(tmp_path: Path, marks) -> None:
+    lines = [row.replace(";2;2;", f";{marks[at % 2]};2;") for at, row in enumerate(rows())]
+    log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["English"]), *lines)
+    status, printed = check(log)
+    assert status == 3
+    assert "in the settings" in " ".join(printed.split())
+    settings = write_lines(
+        tmp_path / "shop.toml", "[words.colour_rating]", f'"{marks[0]}" = "2"', f'"{marks[1]}" = "4"'
+    )
+    checked = read(RunInputs(source_address(str(log)), as_of=date.fromisoformat(AS_OF)), read_settings(settings))
+    assert sorted(checked.accepted["drains"]["colour_low"]) == [2, 2, 2, 4, 4, 4]
+
+
+def test_a_row_for_each_rating_is_told_to_be_one_row(tmp_path: Path) -> None:
+    lines = [row.replace(";2;2;", pair) for row in rows() for pair in (";2;;", ";;3;")]
+    status, printed = check(write_lines(tmp_path / "log.csv", ";".join(HEADERS["English"]), *lines), "--verbose")
+    assert status == 3
+    assert "write both ratings in one row" in " ".join(printed.split())
+
+
+def test_oil_with_other_work_is_a_change_of_oil(tmp_path: Path) -> None:
+    header = ";".join((*HEADERS["English"], "Service"))
+    kinds = ("oil", "oil + seals", "Öl und Dichtringe", "vidange, joints", "seals only", "oil only checked")
+    lines = [f"{row};{kind}" for row, kind in zip(rows(), kinds, strict=True)]
+    assert "accepted 4 + held back 2" in check(write_lines(tmp_path / "log.csv", header, *lines))[1]

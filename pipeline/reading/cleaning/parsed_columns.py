@@ -48,6 +48,8 @@ LONGEST_NAME = 200
 INVISIBLE = r"\p{Cf}"
 """Marks of direction and joiners that programs put into a text, and that nobody sees."""
 
+_FORMULA_OF_TEXT = r"^\s*=\s*(?:\"(?P<text>[^\"]*)\")\s*$"
+"""How programs write a text that a spreadsheet is not to change, such as ="0012"."""
 _OUNCES = {"oz", "ozs", "ounce", "ounces", "floz", "fluidounce", "fluidounces"}
 _PINTS = {"pt", "pint", "pints", "qt", "qts", "quart", "quarts"}
 _FINDINGS: dict[str, FindingKind] = {"reason": "held back", "asked": "asked", "note": "note"}
@@ -142,6 +144,7 @@ def _of_an_empty_cell(column: Column) -> pl.DataFrame:
 
 def _read(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Values, reason and note of a column's distinct texts, and findings about the whole file."""
+    texts = texts.str.replace(_FORMULA_OF_TEXT, "$text")
     if column.kind == "text" and column.name != "service_kind":
         return _read_texts(file, column, texts=texts)
     texts = texts.str.replace_all(INVISIBLE, "")

@@ -8,6 +8,7 @@ import re
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.marks_beside import without_marks
+from draincurve.pipeline.reading.cleaning.number_words import with_digits
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks, plain_numbers, read_number
 from draincurve.pipeline.reading.cleaning.time_texts import HOURS_MINUTES, PRIMES, ReadQuantity, read_time
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, squashed_unit, unit_factor
@@ -32,6 +33,9 @@ _ANOTHER = re.compile(r"[-–—/→(]|=>|->|x\b|×|to\b|bis\b|\.\.|not\b|nicht\
 """What stands between two numbers of which one is meant."""
 _TIMES = re.compile(r"(?P<times>\d{1,2})\s*[x×]\s*(?P<each>\d.*)", re.IGNORECASE)
 _SUM = re.compile(r"\d[^+]*(?:\+\s*\d[^+]*){1,5}")
+_REMARK = re.compile(r"[^\W\d_]{3,}\W+[^\W\d_]+|^\(")
+"""Words, or something in brackets, behind a number."""
+_SUM_OF_A_SHEET = re.compile(r"=(?=[\d.,+ ]+$)")
 SUMMED: tuple[Kind, ...] = ("run hours", "volume")
 """Kinds of column in which 8+4 is the sum of two rides, or of two measures."""
 
@@ -103,7 +107,7 @@ def _is_understood(read: ReadQuantity, kind: Kind) -> bool:
 
 def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
     """One text."""
-    typed = text.strip()
+    typed = with_digits(_SUM_OF_A_SHEET.sub("", text.strip())) if kind in SUMMED else text.strip()
     if is_blank(typed):
         return ReadQuantity()
     as_sum = (
@@ -121,10 +125,8 @@ def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
     if match is None:
         return ReadQuantity(reason="is not a number: write it such as 12.5")
     rest = match["unit"]
-    if rest and _ANOTHER.match(rest) and re.search(r"\d", rest):
-        return ReadQuantity(reason="is not one value: write a single number")
-    if rest and kind not in TARGETS and kind != "reading":
-        return ReadQuantity(reason="is not a number: put its unit in the column for units")
+    if rest and (wrong := _no_unit(rest, kind)) is not None:
+        return ReadQuantity(reason=wrong)
     number = read_number(match["number"], marks)
     if number.value is None:
         return ReadQuantity(reason=number.reason)
@@ -134,6 +136,17 @@ def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
     rough = match["about"] or match["doubt"]
     note = f"'{typed}' is approximate: kept as {value:g} {squashed_unit(rest)}".rstrip() if rough else None
     return ReadQuantity(value, rest or None, None, note)
+
+
+def _no_unit(rest: str, kind: Kind) -> str | None:
+    """Why what stands behind a number is no unit of its own; None where it may be one."""
+    if _ANOTHER.match(rest) and re.search(r"\d", rest):
+        return "is not one value: write a single number"
+    if kind not in TARGETS and kind != "reading":
+        return "is not a number: put its unit in the column for units"
+    if kind in TARGETS and _REMARK.search(rest) and unit_factor(rest, kind).factor is None:
+        return "has words beside the number: write the number alone, and the words in a note"
+    return None
 
 
 def _read_product(typed: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity | None:

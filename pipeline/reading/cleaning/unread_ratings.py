@@ -16,6 +16,7 @@ from draincurve.schemas.channels import RATING_HIGH, RATING_LOW
 SHORTEST_MISSPELT = 4
 """Shorter words are a letter away from too many others [letters]."""
 
+_NUMBERS = re.compile(r"[-\d\s.,/]*\d[-\d\s.,/]*")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d.*")
 _DAY_AND_MONTH = re.compile(r"\d{1,2}[. -]{0,2}([^\W\d]{3,})[. -]{0,2}\d*|([^\W\d]{3,})[. -]{1,2}\d+")
 _DENIED = frozenset(rating_word(word) for word in ("free", *DENIED.split()))
@@ -32,9 +33,10 @@ def unread(typed: str, column: RatingColumn) -> ReadRating:
     if _is_date(typed):
         reason = f"looks like a date: a spreadsheet turns a range such as 2-3 into one; {HOW}"
         return ReadRating(reason=reason, proposal=_range_of_date(typed))
-    if re.search(r"[^\W\d_]", typed) and len(typed) <= LONGEST_RATING:
+    if not _NUMBERS.fullmatch(typed) and len(typed) <= LONGEST_RATING:
         setting = words_setting(column.channel.rating, typed, "", remark="1 to 5, or 2-3; empty: not rated")
-        reason = f"is no rating: {HOW}, or map the word in the settings"
+        what = "word" if re.search(r"[^\W\d_]", typed) else "mark"
+        reason = f"is no rating: {HOW}, or map the {what} in the settings"
         meant = _misspelt(typed, column)
         sign = _sign_in(typed if meant is None else meant, column)
         return ReadRating(None, sign, reason, proposal=meant, setting=setting)

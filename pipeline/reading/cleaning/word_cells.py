@@ -115,8 +115,16 @@ def _service(text: str) -> tuple[str | None, str | None]:
     word = re.sub(r"[\W_]+", "", text.casefold())
     if not word:
         return None, None
-    kind = _SERVICE_OF.get(word)
+    kind = _SERVICE_OF.get(word) or _first_kind(text)
     return kind, None if kind else "is no kind of service: write oil, rebuild or top-up"
+
+
+def _first_kind(text: str) -> str | None:
+    """The kind of a service that is named with other work, such as "oil + seals"; None where several kinds are."""
+    parts = re.split(r"\s*(?:[+&,;/]|\band\b|\bwith\b|\bund\b|\bmit\b|\bet\b|\bavec\b|\bcon\b)\s*", text.casefold())
+    kinds = {_SERVICE_OF.get(re.sub(r"[\W_]+", "", part)) for part in parts} - {None}
+    denied = re.search(r"\b(?:no|not|without|only|ohne|nur|kein|sans|seulement|sin|solo|senza)\b", text.casefold())
+    return kinds.pop() if len(parts) > 1 and len(kinds) == 1 and denied is None else None
 
 
 def _read_each(

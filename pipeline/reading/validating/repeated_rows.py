@@ -74,7 +74,7 @@ def without_repeats(
         .group_by("_row", maintain_order=True)
         .agg(pl.col("_label_other").str.join(", ").alias("_lines"))
     )
-    raters = (_by_several_raters(rows, same), _differing(rows, same))
+    raters = (_by_several_raters(rows, same), _differing(rows, same), _rated_in_parts(rows, same))
     others = others.join(rows.select("_row", *raters), on="_row", how="left")
     copy = pl.format("is a copy of line {}: delete one of the two", "_first_label")
     contradiction = pl.format(
@@ -82,6 +82,8 @@ def without_repeats(
         "_lines",
         pl.when("_several_raters")
         .then(pl.lit("two ratings of one oil differ in rater and ratings only, and these must be readable"))
+        .when("_in_parts")
+        .then(pl.lit("one rates what the other does not: write both ratings in one row"))
         .otherwise(pl.lit("keep the right one")),
     )
     column = "unit_id" if "unit_id" in working.raw.columns else "oil_grade"
@@ -101,6 +103,15 @@ def _by_several_raters(rows: pl.DataFrame, same: tuple[str, ...]) -> pl.Expr:
         return pl.lit(False).alias("_several_raters")
     different_raters = (pl.col("rated_by").n_unique() == pl.len()) & pl.col("rated_by").is_not_null().all()
     return different_raters.over(same).alias("_several_raters")
+
+
+def _rated_in_parts(rows: pl.DataFrame, same: tuple[str, ...]) -> pl.Expr:
+    """Whether each of the rows that are the same entry rates another channel, as where each has a row of its own."""
+    rated = [pl.col(channel.low).is_not_null() for channel in CHANNELS if channel.low in rows.columns]
+    if not rated:
+        return pl.lit(False).alias("_in_parts")
+    each_one = (pl.sum_horizontal(rated) == 1).all().over(same)
+    return (each_one & pl.all_horizontal(one.sum().over(same) <= 1 for one in rated)).alias("_in_parts")
 
 
 def _differing(rows: pl.DataFrame, same: tuple[str, ...]) -> pl.Expr:
