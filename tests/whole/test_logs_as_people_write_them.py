@@ -427,6 +427,17 @@ def test_hours_in_minutes_by_the_header(tmp_path: Path, header: str) -> None:
     assert checked.accepted["drains"]["oil_hours"].to_list() == [11.5]
 
 
+@pytest.mark.parametrize("header", ["Hours (h:mm)", "Std/Min"])
+def test_points_below_a_header_of_hours_and_minutes(tmp_path: Path, header: str) -> None:
+    headers = ";".join((*HEADERS["English"][:2], header, *HEADERS["English"][3:]))
+    hours = {"11:30": 11.5, "12.15": 12.25, "9": 9.0, "12.5": None, "11,75": None}
+    lines = [f"F01;2026-05-{day:02d};{typed};Fork 5;2;2;Plain;Brask" for day, typed in enumerate(hours, 4)]
+    log = source_address(str(write_lines(tmp_path / "log.csv", headers, *lines)))
+    checked = read(RunInputs(log, as_of=date.fromisoformat(AS_OF)), Settings())
+    assert checked.accepted["drains"].sort("line")["oil_hours"].to_list() == [11.5, 12.25, 9.0]
+    assert checked.held_back["line"].to_list() == [5, 6]
+
+
 @pytest.mark.parametrize(
     ("booked", "accepted"),
     [(["05/12/2026", "06/12/2026"], 0), (["05/12/2026", "13/12/2026"], 2), (["05.12.2026"], 1)],

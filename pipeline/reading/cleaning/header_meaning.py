@@ -31,6 +31,10 @@ SCALE_OF = r"/|(?:out )?of|von|sur|de|su"
 """What stands between both ends of a scale, and before its upper one."""
 _SCALE_BEHIND = re.compile(rf"[\s,:]*(?:\d{{1,3}}\s*(?:{SCALE_TO})|(?:{SCALE_OF}))\s*\d{{1,3}}\s*", re.IGNORECASE)
 _BRACKET = re.compile(r"[(\[{<](?P<inside>[^)\]}>]*)[)\]}>]")
+_HOURS_AND_MINUTES = re.compile(
+    r"(?<!\w)(?P<hours>h{1,3}|hrs?|hours?|std|stunden|heures?|horas?|ore?)\s*[:/.]\s*(?:mm?|min(?:s|ut\w+)?)(?!\w)",
+    re.IGNORECASE,
+)
 _HOURS_FOR = {"minutes": "hours", "mins": "hours", "minuten": "stunden", "minutos": "horas", "minuti": "ore"}
 _MINUTES = re.compile(f"(?:{'|'.join(_HOURS_FOR)})$")
 _DATE_ORDERS = {
@@ -83,6 +87,8 @@ def match_header(header: str, table: str, given: GivenHeaders | None = None) -> 
 def _known_header(header: str, table: str) -> MatchedHeader | None:
     """What a header means by the program's own words; kept, since every delimiter is tried on the same cells."""
     columns = COLUMNS_OF_HEADER[table].get(squashed_header(header), ())
+    if not columns:
+        header = _HOURS_AND_MINUTES.sub(lambda found: found["hours"], header)
     base, inside = _without_bracket(header)
     if not columns and inside is not None:
         named = _hours_on(base, inside, table) or columns_of_header(base, table)
@@ -94,6 +100,11 @@ def _known_header(header: str, table: str) -> MatchedHeader | None:
         return _in_minutes(header, table)
     exact = squashed_header(header) == squashed_header(columns[0])
     return MatchedHeader(columns[0], exact=exact, others=columns[1:])
+
+
+def says_hours_and_minutes(header: str) -> bool:
+    """Whether a header says that 12.30 below it is 12:30: Hours (h:mm), Std/Min."""
+    return _HOURS_AND_MINUTES.search(header) is not None
 
 
 def header_columns(settings: Settings) -> Callable[[Sequence[str], str], Sequence[str | None]]:

@@ -25,6 +25,7 @@ from draincurve.pipeline.reading.cleaning.date_cells import read_dates
 from draincurve.pipeline.reading.cleaning.date_findings import date_findings
 from draincurve.pipeline.reading.cleaning.date_texts import ORDERS, Order
 from draincurve.pipeline.reading.cleaning.ditto_marks import without_dittos
+from draincurve.pipeline.reading.cleaning.header_meaning import says_hours_and_minutes
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
 from draincurve.pipeline.reading.cleaning.likely_minutes import minutes_question, unit_question
 from draincurve.pipeline.reading.cleaning.measured_cells import read_measured_values
@@ -208,7 +209,9 @@ def _with_shop_words(file: _File, column: Column, *, texts: pl.Series) -> tuple[
 
 
 def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
-    unit, declared = file.table.units.get(column.name), file.settings.decimals.get(column.name)
+    named = any(name == column.name and says_hours_and_minutes(header) for header, name in file.table.columns.items())
+    declared = file.settings.decimals.get(column.name, "minutes" if named else None)
+    unit = file.table.units.get(column.name)
     if declared == "minutes":
         texts = texts.str.replace(r"^(\s*\d{1,4})[.,](\d{1,2}\s*)$", "$1:$2")
     read = read_quantities(texts, column.kind, column_unit=unit, file_marks=file.marks)

@@ -8,6 +8,7 @@ from draincurve.pipeline.reading.cleaning.header_meaning import (
     MatchedHeader,
     header_columns,
     match_header,
+    says_hours_and_minutes,
 )
 from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMNS_OF_HEADER, synonyms
 from draincurve.schemas.columns import TABLES
@@ -182,3 +183,17 @@ def test_brackets_that_say_on_what_or_explain(header: str, columns: tuple[str, .
     match = match_header(header, "drains")
     assert match is not None
     assert match.columns == columns
+
+
+@pytest.mark.parametrize(
+    "header", ["Std/Min", "Hours (h:mm)", "Hours h:mm", "h:mm", "Stunden:Minuten", "Fahrzeit [hh:mm]"]
+)
+def test_hours_and_minutes_in_one_column(header: str) -> None:
+    match = match_header(header, "drains")
+    assert match is not None
+    assert (match.column, match.unit in (None, "h", "Std", "Stunden")) == ("oil_hours", True)
+    assert says_hours_and_minutes(header)
+
+
+def test_other_headers_say_nothing_of_minutes() -> None:
+    assert not any(map(says_hours_and_minutes, ("Hours", "Hours (min)", "Runtime min", "Gabel mm", "Oil h")))
