@@ -33,6 +33,10 @@ HEADERS = {
     "Italian": ("Forcella", "Data cambio olio", "Ore olio", "Olio", "Colore", "Trucioli", "Molla", "Pilota"),
     "German, hours first": ("Gabel", "Datum", "Betriebsstunden Öl", "Öl", "Farbe", "Abrieb", "Feder", "Fahrer"),
     "Italian, oil first": ("Forcella", "Data", "Olio ore", "Olio", "Colore", "Trucioli", "Molla", "Pilota"),
+    "Dutch": ("Vork", "Datum", "Draaiuren", "Olie", "Kleur", "Slijtsel", "Veer", "Rijder"),
+    "Portuguese": ("Suspensão", "Data da troca", "Horas de óleo", "Óleo", "Cor", "Limalha", "Mola", "Piloto"),
+    "Swedish": ("Gaffel", "Datum", "Timmar", "Olja", "Färg", "Spån", "Fjäder", "Förare"),
+    "Polish": ("Widelec", "Data wymiany", "Godziny", "Olej", "Kolor", "Opiłki", "Sprężyna", "Zawodnik"),
     "English": ("Fork No.", "Changed on", "Hrs on oil", "Oil type", "Color", "Metal", "Springs", "Ridden by"),
     "mixed case, units": (
         "FORK",

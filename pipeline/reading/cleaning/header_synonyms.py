@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Iterator
 
 from draincurve.pipeline.reading.cleaning.foreign_headers import LANGUAGES, NUMBER_WORDS, SMALL_WORDS
+from draincurve.pipeline.reading.cleaning.further_headers import FURTHER_LANGUAGES
 from draincurve.pipeline.reading.cleaning.hours_headers import hours_columns
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import TABLES
@@ -162,7 +163,7 @@ def synonyms(table: str) -> Iterator[tuple[str, str]]:
     """Every column of a table with each of its synonyms, in English first."""
     for column, words in _SYNONYMS[table].items():
         yield from ((column, word.strip()) for word in words.split(","))
-    for language in LANGUAGES:
+    for language in (*LANGUAGES, *FURTHER_LANGUAGES):
         for known in TABLES[table]:
             yield from ((known.name, word.strip()) for word in language.get(known.name, "").split(",") if word)
 
