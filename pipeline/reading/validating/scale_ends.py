@@ -15,16 +15,17 @@ HIGHEST = 10
 """Highest level of the scales that shops use instead."""
 FEWEST_OVER, LEAST_SHARE = 3, 0.05
 """Cells with a level over 5, and their share of all levels, under which they are slips."""
-SHORT_END, FEWEST_AT_END = 3, 40
-"""The end of a shorter scale, and ratings with it from which the lack of any higher one is said (our choice)."""
+SHORT_END, ENOUGH_AT_END, MANY_AT_END = 3, 5.0, 40
+"""The end of a shorter scale; and ratings with it, times their share, from which the lack of any higher one is asked
+about, or so many of them (our choice): on a scale of five some would likely be higher."""
 _LEVELS = r"^\s*(\d{1,2})(?:[.,]0+)?\s*(?:/\s*10)?\s*$"
 
 
 def with_scale_ends(drains: WorkingTable, settings: Settings) -> WorkingTable:
     """Asks about each channel with levels over 5, whose ratings are not known until the settings map them.
 
-    Where one rater alone gives them, that rater's ratings, and those without a rater, are not known. Says where
-    none is over 3 though the limit is. Any level among the words of the settings for the column is an answer.
+    Where one rater alone gives them, that rater's ratings, and those without a rater, are not known. Asks
+    where none is over 3 though the limit is. Any level among the words of the settings for the column is an answer.
     """
     for channel in CHANNELS:
         words = settings.words_of(channel.rating)
@@ -74,13 +75,21 @@ def _only_rater(drains: WorkingTable, is_over: pl.Series) -> str | None:
 
 
 def _short_scale(drains: WorkingTable, channel: Channel) -> list[pl.DataFrame]:
-    """A note where the ratings end at 3, as they also do on a scale of three levels, which the data cannot show."""
+    """The question where ratings end at 3, as on a scale of three levels, which the data cannot show.
+
+    On such a scale 3 is past fit, and its hours are far too long for it.
+    """
     levels = drains.parsed[channel.high].drop_nulls()
     at_end = int((levels == SHORT_END).sum())
-    if levels.max() != SHORT_END or at_end < FEWEST_AT_END or levels.n_unique() < SHORT_END:
+    often = at_end >= MANY_AT_END or at_end**2 >= ENOUGH_AT_END * levels.len()
+    if levels.max() != SHORT_END or not often or levels.n_unique() < SHORT_END:
         return []
     message = (
-        f"no {channel.name} rating over {SHORT_END} in {levels.len()} rows: if the shop's scale ends at {SHORT_END}, "
-        f"map its levels in the settings, [words.{channel.rating}]"
+        f"no {channel.name} rating over {SHORT_END} in {levels.len()} rows: does the scale end at {SHORT_END}? Then "
+        "intervals are far too long until the settings map its levels"
     )
-    return [file_finding(None, None, kind="note", message=message)]
+    setting = (
+        f'[words.{channel.rating}]\n"{SHORT_END}" = "{SHORT_END}"  # or "4-5", and "2" = "2-3", if it ends there'
+    )
+    header = drains.headers.get(channel.rating, channel.rating)
+    return [file_finding(channel.rating, header, kind="asked", message=message, setting=setting)]

@@ -60,20 +60,26 @@ def test_ratings_of_ten_are_asked_about_as_typed(check) -> None:
     assert '"7/10" = ""' in log.asked.filter(column="colour_rating")["setting"].item()
 
 
-def test_a_large_log_without_a_four_says_that_the_scale_may_end_at_three(check) -> None:
-    said = "no colour rating over 3 in 120 rows"
-    three = ("1", "2", "3") * 40
-    notes = check(*rows(three)).notes
-    assert notes.filter(notes["message"].str.starts_with(said))["column"].to_list() == [None]
-    lower = Settings().limits
+@pytest.mark.parametrize("ratings", [("1", "2", "3") * 40, ("1", "2", "3") * 15, ("1", *["2"] * 9, "3") * 40])
+def test_a_log_without_a_four_is_asked_whether_the_scale_ends_at_three(check, ratings) -> None:
+    said = f"no colour rating over 3 in {len(ratings)} rows: does the scale end at 3?"
+    found = check(*rows(ratings)).asked
+    question = found.filter(found["message"].str.starts_with(said))
+    assert question["column"].to_list() == ["colour_rating"]
+    answer = Settings(words=tomllib.loads(question["setting"].item())["words"])
+    assert not check(*rows(ratings), settings=answer).asked["message"].str.contains("rating over 3").any()
+
+
+def test_few_threes_a_four_and_a_lower_limit_ask_nothing_about_the_end(check) -> None:
+    three, lower = ("1", "2", "3") * 15, Settings().limits
     for log in (
         check(*rows(three[:-3])),
         check(*rows((*three[:-1], "4"))),
         check(*rows(("2", "3") * 60)),
-        check(*rows(three), settings=Settings(words={"colour_rating": {"3": "3"}})),
+        check(*rows(("1", *["2"] * 9, "3") * 39)),
         check(*rows(three), settings=Settings(limits=type(lower)({"colour": 3, "debris": 4}))),
     ):
-        assert not log.notes["message"].str.contains("rating over 3").any()
+        assert not log.asked["message"].str.contains("rating over 3").any()
 
 
 def test_digits_of_another_script_are_levels(check) -> None:
