@@ -23,6 +23,7 @@ from draincurve.pipeline.reading.sources.source_table import (
     file_bytes,
     with_headers,
 )
+from draincurve.pipeline.reading.sources.split_notes import split_notes
 
 USUAL_SHARE = 0.9
 """Share of a file's rows that must have the same width for it to be the usual one."""
@@ -43,16 +44,16 @@ def read_csv_file(path: Path, table: str, options: ReadingOptions = DEFAULT_OPTI
     content = file_bytes(path)
     opened = opened_csv(content, path, table=table, columns_of=options.columns_of)
     start, decoded = opened.start, opened.decoded
-    cells, line_columns = _rows(opened, table)
+    cells, line_columns, joined = _rows(opened, table)
     if line_columns.get_column(FAULT).null_count() == line_columns.height:
         line_columns = line_columns.select(LINE)
     frame, headers = with_headers(cells, start.header, line_columns=line_columns)
-    notes = (*decoded.notes, *start.notes)
+    notes = (*decoded.notes, *start.notes, *joined)
     return SourceTable(table, path.name, digest(content), frame, notes, headers, beside=start.titles)
 
 
-def _rows(opened: OpenedCsv, table: str) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Cells and own columns of the rows among the lines of a text.
+def _rows(opened: OpenedCsv, table: str) -> tuple[pl.DataFrame, pl.DataFrame, tuple[str, ...]]:
+    """Cells and own columns of the rows among the lines of a text, and a note on those that are joined.
 
     Polars splits the lines whose quotation marks, if there are any, enclose whole cells: nearly all. It cannot be
     trusted with others, so the csv module reads each other record, from the line on which it starts.
@@ -80,7 +81,12 @@ def _rows(opened: OpenedCsv, table: str) -> tuple[pl.DataFrame, pl.DataFrame]:
         encoded = f"{names}\n{joined}".encode()
     cells = _split_by_polars(encoded, delimiter, width=len(header))
     uneven = _uneven(rows, cells, header=header, delimiter=delimiter)
+    notes = split_notes(uneven, cells, table, columns=start.form.columns, delimiter=delimiter)
+    uneven = [record for record in uneven if record.start not in notes]
     cells = cells.with_columns(rows.get_column(LINE))
+    if notes:
+        joined = pl.col(LINE).replace_strict(notes, default=pl.col(cells.columns[-2]), return_dtype=pl.String)
+        cells = cells.with_columns(joined.alias(cells.columns[-2]))
     filled = [record for record in quoted if record.has_content]
     if filled:
         fields = [[*record.cells, *[None] * len(header)][: len(header)] for record in filled]
@@ -92,7 +98,8 @@ def _rows(opened: OpenedCsv, table: str) -> tuple[pl.DataFrame, pl.DataFrame]:
     by_line = _faults_of_lines(start, opened.decoded.bad_lines, quoted)
     if delimiter == ",":
         by_line = _shifted_faults(cells, table, start.form, wider=usual is not None and usual > len(header)) | by_line
-    return cells.drop(LINE), _with_faults(line_columns, by_line)
+    said = f"{len(notes)} rows have '{delimiter}' in their note without quotation marks: its parts are joined"
+    return cells.drop(LINE), _with_faults(line_columns, by_line), (said,) if notes else ()
 
 
 def _shifted_faults(cells: pl.DataFrame, table: str, form: RecordForm, *, wider: bool) -> dict[int, str]:
