@@ -35,7 +35,7 @@ _TIMES = re.compile(r"(?P<times>\d{1,2})\s*[x×]\s*(?P<each>\d.*)", re.IGNORECAS
 _SUM = re.compile(r"\d[^+]*(?:\+\s*\d[^+]*){1,5}")
 _REMARK = re.compile(r"[^\W\d_]{3,}\W+[^\W\d_]+|^\(")
 """Words, or something in brackets, behind a number."""
-_SUM_OF_A_SHEET = re.compile(r"=(?=[\d.,+ ]+$)")
+_SUM_OF_A_SHEET = re.compile(r"=(?=[\d., ]+\+[\d.,+ ]+$)")
 SUMMED: tuple[Kind, ...] = ("run hours", "volume")
 """Kinds of column in which 8+4 is the sum of two rides, or of two measures."""
 
