@@ -99,10 +99,16 @@ def distinct_texts(cells: pl.Series) -> tuple[pl.Series, pl.Series]:
     cells : String or Categorical, shape (n,); null is one of the texts where a cell is empty. The positions are
     UInt32, shape (n,).
     """
-    coded = cells.to_physical().to_arrow().dictionary_encode("encode")  # null is a text, too
-    texts = pl.Series(cells.name, coded.dictionary)
-    texts = texts if cells.dtype == pl.String else texts.cat.to(cells.dtype).cast(pl.String)
-    return texts, pl.Series(coded.indices).cast(pl.UInt32)
+    coded = cells.cast(pl.Categorical)
+    texts = coded.unique(maintain_order=True)
+    codes = texts.to_physical().cast(pl.Int64)
+    empty = int(np.max(codes.drop_nulls().to_numpy(), initial=-1)) + 1  # code of an empty cell
+    position_of_code = np.zeros(empty + 1, dtype=np.uint32)
+    position_of_code[codes.fill_null(empty).to_numpy()] = np.arange(texts.len(), dtype=np.uint32)
+    cells_codes = coded.to_physical()
+    cells_codes = cells_codes.fill_null(empty) if coded.has_nulls() else cells_codes
+    positions = pl.Series(position_of_code[cells_codes.to_numpy()])
+    return texts.cast(pl.String), positions
 
 
 def _parsed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
