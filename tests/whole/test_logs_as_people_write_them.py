@@ -104,7 +104,13 @@ def test_a_missing_header_names_the_likeliest_one(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("standard", "heading"),
-    [("GRADE", "Oil (new)"), ("ride time [h]", "Hours left"), ("ride time [h]", "Hours (x10)"), ("FORK", "Side")],
+    [
+        ("GRADE", "Oil (new)"),
+        ("ride time [h]", "Hours left"),
+        ("ride time [h]", "Hours before"),
+        ("ride time [h]", "Hours (x10)"),
+        ("FORK", "Side"),
+    ],
 )
 def test_a_heading_of_something_else_is_neither_read_nor_proposed(
     tmp_path: Path, standard: str, heading: str

@@ -17,7 +17,11 @@ _TO_COME = (
 )
 """Of the oil that is filled in, of the next service, or of a plan: not of the drain."""
 _AFTER = "after nach nachher danach après después dopo"
-_REMAINING = "left remaining rest togo übrig verbleibend restliche restant restantes rimanenti restanti quedan"
+_REMAINING = (
+    "left remaining rest togo übrig verbleibend restliche restant restantes rimanenti restanti quedan "
+    "before start end begin vorher anfang ende avant début antes inicio prima inizio"
+)
+"""Of hours: what remains, or a reading at one end of a ride."""
 _NO_RATING = (
     r"%|‰|\b(?:percent|prozent|pct|mg|g|gr|gram+s?|gramm|µg|ppm|ppb|µm|um|mm|micron|microns|mikron|pieces|pcs|stk"
     r"|stück|particles?/ml|per ml|/ml|count|anzahl|nombre|número|numero|weight|gewicht|poids|peso|size|größe)\b"

@@ -15,6 +15,7 @@ from draincurve.pipeline.reading.cleaning.note_signs import note_signs
 from draincurve.pipeline.reading.cleaning.parsed_columns import parsed_columns
 from draincurve.pipeline.reading.cleaning.row_kinds import lines_that_are_no_rows
 from draincurve.pipeline.reading.cleaning.table_habits import names_for_rows_below, questions_about_titles, titles_of
+from draincurve.pipeline.reading.cleaning.titled_parts import questions_about_parts
 from draincurve.pipeline.reading.cleaning.titles_of_units import with_titles_as_units
 from draincurve.pipeline.reading.cleaning.void_rows import void_findings
 from draincurve.pipeline.reading.cleaning.working_table import (
@@ -113,6 +114,7 @@ def _parsed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Wor
         *_uneven_rows(source, besides=no_rows),
         *names_for_rows_below(table, no_rows),
         *questions_about_titles(titles),
+        *(questions_about_parts(parsed, no_rows, table.columns) if source.table == "drains" else []),
         *_of_cells_in_place(source, cell_findings),
         *_bytes(source, table.columns),
         *mark_findings(source, table.columns, no_rows=no_rows),
