@@ -96,7 +96,7 @@ def _hours(row: dict[str, Any]) -> str:
     if hours is None:
         return ""
     if row["past_plausible_h"] is not None:
-        most = "the estimated hours on the oil are more than any fill in the log had"
+        most = "the estimated hours on the oil are far over any fill in the log"
         return f"{most}: write down the drains and riding since the last one"
     text = f"{hours:.3g} h on the oil"
     if row["unknown_h"] and row["unknown_days"]:

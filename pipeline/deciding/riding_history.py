@@ -61,7 +61,8 @@ def riding_history(
 ) -> RidingHistory:
     """The history of the units of `state`, in its order.
 
-    state : unit_key, site, last_drained_on; days : as `known_usage` gives it; rates : as `riding_rates` gives it
+    state : unit_key, site, machine, last_drained_on; days : as `known_usage` gives it; rates : as `riding_rates`
+    gives it
     """
     spans = _spans(state, days, as_of)
     names, site = np.unique(state["site"].fill_null("").to_numpy().astype(str), return_inverse=True)
@@ -85,9 +86,13 @@ def riding_history(
         for name in ("hours_per_day", "rate_variance", "day_variance", "borrowed_days")
     )
     known = np.where(rate > 0, rate, 1.0)
+    machines = state.select(
+        pl.concat_str(pl.lit("machine"), "machine", pl.col("site").fill_null(""), separator=" ")
+    ).to_series()
     ridden = count > 0
     return RidingHistory(
-        key=np.array([_key(key, seed) for key in state["unit_key"]], dtype=np.uint64),
+        # Units of one machine are ridden together: other numbers would date the one with more hours left sooner.
+        key=np.array([_key(name, seed) for name in machines.fill_null(state["unit_key"])], dtype=np.uint64),
         start=start,
         end=start + count,
         pool_start=pool_start,
@@ -164,6 +169,6 @@ def _seasonal_curves(
     return seen, ahead, covered[:, None, :]
 
 
-def _key(unit_key: str, seed: int) -> int:
-    """A random number of the unit that depends on no other unit."""
-    return int.from_bytes(blake2b(f"{seed} {unit_key}".encode(), digest_size=8).digest(), "little")
+def _key(name: str, seed: int) -> int:
+    """A random number of the machine, or of a unit of unknown machine, that depends on no other."""
+    return int.from_bytes(blake2b(f"{seed} {name}".encode(), digest_size=8).digest(), "little")

@@ -39,7 +39,7 @@ def _conditions_text(cells: dict[str, Any]) -> str:
         f"surface {cells['surface'] or _NOT_KNOWN}",
         f"hours on the spring {_NOT_KNOWN if spring is None else f'{spring:.0f} at the last drain'}",
         f"hours on its parts at least {part or 0.0:.0f} when this fill began",
-        f"old oil left in it {_NOT_KNOWN if left is None else wording.percent(left)}",
+        f"old oil left in it {_NOT_KNOWN if left is None else f'at most {wording.percent(left)}'}",
     ]
     return f"Its interval is for: {'; '.join(conditions)}."
 

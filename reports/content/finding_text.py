@@ -12,9 +12,9 @@ LONGEST_VALUE = 40
 
 
 def asked_text(log: Log) -> str:
-    """How many questions there are, about how many rows, and who is to answer them, and how many signs are stated.
+    """How many questions there are, about how many rows, and who is to answer them; empty where nothing is asked.
 
-    Empty where nothing is asked.
+    Signs that are stated leave nothing to answer: those that no later drain cleared are among what is to inspect.
     """
     signs = log.stated_signs
     asked = log.asked.join(signs, on=log.asked.columns, how="anti", nulls_equal=True)
@@ -23,9 +23,7 @@ def asked_text(log: Log) -> str:
     about = f"{wording.grouped(questions - whole)} on {rows}, {whole} on the whole log" if whole else f"on {rows}"
     if whole == questions:
         about = "on the whole log"
-    said = [f"{wording.counted(questions, 'question')} to whoever wrote the log ({about})"] if questions else []
-    said += [f"{wording.counted(signs.height, 'sign')} of a fault"] if signs.height else []
-    return "; ".join(said)
+    return f"{wording.counted(questions, 'question')} to whoever wrote the log ({about})" if questions else ""
 
 
 def accepted_text(log: Log) -> str:
@@ -100,5 +98,7 @@ def _kind_text(kind: CommonFinding, main: str) -> str:
     where = f"first in {line}" if times and line else line
     if kind.source != main:
         where = f"{where} of {kind.source}" if where else kind.source
+    if times and not line:
+        times = f"{times}, such as"
     before = ", ".join(part for part in (times, where) if part)
     return ": ".join(part for part in (before, cell_text(kind.column, kind.value), kind.message) if part)

@@ -9,6 +9,7 @@ from draincurve.pipeline.judging.springs import CANNOT_TELL
 from draincurve.reports.content import wording
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.sections.channel_sections import DO_NOT_RELY, ChannelSection
+from draincurve.reports.content.sections.legs_section import NONE_JUDGED
 from draincurve.reports.content.sections.spring_sections import SpringSection
 
 MOST_NAMED = 3
@@ -112,6 +113,8 @@ def _parts(content: ReportContent) -> str:
 def _legs(content: ReportContent) -> str:
     if content.legs is None:
         return ""
+    if content.legs.none_differs == NONE_JUDGED:
+        return "none can be judged yet"
     pairs = len(content.legs.rows)
     return f"{wording.counted(pairs, 'pair')} to look at" if pairs else "none differs more than pairs usually do"
 
@@ -132,7 +135,8 @@ def _raters(content: ReportContent) -> str:
 
 def _springs(sections: Sequence[SpringSection]) -> str:
     told = [
-        f"{pair.spring_type} {pair.verdict} than {pair.compared_with} ({section.title.lower()})"
+        f"{pair.spring_type} {pair.verdict} than {pair.compared_with} "
+        f"({section.title.lower()}: {pair.multiplier} its hours)"
         if pair.verdict.startswith("sheds")
         else f"{pair.spring_type} and {pair.compared_with}: {pair.verdict} ({section.title.lower()})"
         for section in sections

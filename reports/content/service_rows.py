@@ -164,7 +164,7 @@ class ServiceRow:
         if self.no_hours_by_wear:
             return "a wear limit may be passed"
         if self.past_plausible_h is not None:
-            return "estimated hours are more than any fill in the log had"
+            return "estimated hours are far over any fill in the log"
         if self.hours_left is None:
             return "no oil change on record" if self.last_drained_on is None else "hours on the oil not known"
         hours = f"{abs(self.hours_left):.1f} h"

@@ -63,8 +63,9 @@ def _held_back_line(result: PlanResult) -> TrustLine:
     ]
     held = [counts for counts in counted if counts[2]]
     rest = [(table, rows) for table, rows, held_back in counted if rows and not held_back]
+    tables = "" if len(rest) == 1 else " and its other tables"
     if not held:
-        return TrustLine("Rows", f"All {_rows_text(rest)} of the log were accepted.", warning=False)
+        return TrustLine("Rows", f"All {_rows_text(rest)} of the log{tables} were accepted.", warning=False)
     named = wording.listed(
         [f"{wording.grouped(many)} of {_rows_text([(table, rows)])} of {table}" for table, rows, many in held]
     )

@@ -21,7 +21,7 @@ _SPRING_HEADINGS = (
 )
 SPRING_NOTES = (
     "hours multiplier: oil on the first spring lasts so many times as long as on the other; under 1, less long.",
-    "p: of no difference; p adjusted: for the number of pairs; p units: by permuting units.",
+    "p: of no difference; p adjusted: for the number of tests; p units: by permuting units.",
     "Fit only springs that the maker allows in the unit, with the oil that the maker allows.",
 )
 

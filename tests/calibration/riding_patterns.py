@@ -48,6 +48,7 @@ class Ridden:
             {
                 "unit_key": [_name(unit) for unit in units],
                 "site": [f"site {unit // UNITS_A_SITE}" for unit in units],
+                "machine": [None] * self.left.size,
                 "last_drained_on": [self.as_of - timedelta(days=10)] * self.left.size,
             }
         )

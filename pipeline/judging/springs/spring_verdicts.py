@@ -55,7 +55,7 @@ def separable_reason(pair: PairEvidence, p_adjusted: float | None, *, tests: int
     else:
         sentence = (
             f"The 90 % range, {ratios}, is all on one side of 1; the difference holds after correction for {tests} "
-            f"{'pair' if tests == 1 else 'pairs'} (p {_chance(p_adjusted)}) and when names are exchanged in whole "
+            f"{'test' if tests == 1 else 'tests'} (p {_chance(p_adjusted)}) and when names are exchanged in whole "
             f"units (p {_chance(pair.p_permutation)})."
         )
     return f"{sentence}{_widened(pair)}"
@@ -67,7 +67,7 @@ def _doubts(pair: PairEvidence, p_adjusted: float | None, *, holds_one: bool) ->
     if holds_one:
         doubts.append("it includes 1, so oil may get dirty sooner on either spring")
     elif p_adjusted is None or p_adjusted > LEVEL:
-        doubts.append(f"the test over all pairs does not bear it out (p {_chance(p_adjusted)})")
+        doubts.append(f"the test over all pairs and channels does not bear it out (p {_chance(p_adjusted)})")
     elif pair.p_permutation is None or pair.p_permutation > LEVEL:
         doubts.append(
             f"{pair.units} units are too few to check it over units, which takes {FEWEST_UNITS}"

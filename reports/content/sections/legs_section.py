@@ -12,6 +12,8 @@ from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import section_anchor
 
 MOST_ROWS = 20
+NONE_DIFFERS = "No leg was found to differ from its partner more than pairs usually do."
+NONE_JUDGED = "No pair of legs can be judged yet."
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +33,15 @@ class LegRow:
 
 @dataclass(frozen=True, slots=True)
 class LegsSection:
-    """Pairs that differ, by function or not; swaps : questions.  sentences : about all pairs."""
+    """Pairs that differ, by function or not; swaps : questions.  sentences : about all pairs.
+
+    none_differs : that none does, or that none could be judged; empty where one differs.
+    """
 
     rows: tuple[LegRow, ...]
     swaps: tuple[str, ...]
     sentences: tuple[str, ...]
+    none_differs: str
 
 
 def legs_section(result: LegResult, *, in_service: Collection[str], as_of: date) -> LegsSection | None:
@@ -45,11 +51,13 @@ def legs_section(result: LegResult, *, in_service: Collection[str], as_of: date)
     """
     if not (result.pairs or result.unclear):
         return None
+    judged = any(pair.verdict != TOO_FEW for pair in result.pairs)
     listed = [pair for verdict in (DIFFERS, BY_FUNCTION) for pair in result.pairs if pair.verdict == verdict]
     return LegsSection(
         tuple(_row(pair, in_service) for pair in listed[:MOST_ROWS]),
         tuple(_question(swap, as_of) for swap in result.swaps),
         (*_counts(result), *result.unclear),
+        none_differs="" if listed else NONE_DIFFERS if judged else NONE_JUDGED,
     )
 
 

@@ -93,7 +93,7 @@ def _row(pair: SpringPair) -> SpringRow:
             f"{name} {_p_value(value)}"
             for name, value in (
                 ("test", pair.p_value),
-                ("over all pairs", pair.p_adjusted),
+                ("over all tests", pair.p_adjusted),
                 ("over units", pair.p_permutation),
             )
             if value is not None

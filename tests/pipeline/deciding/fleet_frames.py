@@ -58,7 +58,9 @@ def ridden(*rows: tuple[str, int, float | None]) -> pl.DataFrame:
 
 def riding_of(units: pl.DataFrame, usage: pl.DataFrame | None = None) -> RidingHistory:
     """Riding of units with the given rates, rows of hours_per_day, rate_variance and day_variance."""
-    state = units.select("unit_key", site=pl.lit("north"), last_drained_on=pl.lit(day(-10)))
+    state = units.select(
+        "unit_key", site=pl.lit("north"), machine=pl.lit(None, pl.String), last_drained_on=pl.lit(day(-10))
+    )
     rates = units.with_columns(borrowed_days=pl.lit(7.0))
     return riding_history(state, known_usage(usage, AS_OF), rates, AS_OF, seed=3)
 

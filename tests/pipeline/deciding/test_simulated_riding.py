@@ -18,9 +18,9 @@ NO_DRAINS = pl.DataFrame(
 )
 
 
-def fleet(units: list[str], sites: list[str] | None = None) -> pl.DataFrame:
+def fleet(units: list[str], sites: list[str] | None = None, machine: str | None = None) -> pl.DataFrame:
     return pl.DataFrame({"unit_key": units, "site": sites or ["north"] * len(units)}).with_columns(
-        last_drained_on=pl.lit(day(-10))
+        machine=pl.lit(machine, pl.String), last_drained_on=pl.lit(day(-10))
     )
 
 
@@ -111,6 +111,21 @@ def test_a_unit_has_the_same_riding_in_any_company():
         assert np.array_equal(points(one, 7.0)[0], points(riding, 7.0)[unit])
     other = history(ridden(*rows), fleet(["a", "b", "c"]), seed=4)
     assert not np.array_equal(ridden_weeks(other, other.first_day, 6, 50), together)
+
+
+def test_units_of_one_machine_are_ridden_together():
+    """Else the leg with more hours left could be due sooner than the other."""
+    generator = np.random.default_rng(5)
+    days = [(-back, float(generator.gamma(4.0, 0.5))) for back in range(1, 150) if generator.random() < 0.4]
+    rows = [(leg, *ride) for leg in ("left", "right") for ride in days]
+    riding = history(ridden(*rows), fleet(["left", "right"], machine="bike 1"))
+    weeks = ridden_weeks(riding, riding.first_day, 6, 50)
+    assert np.array_equal(weeks[:, 0], weeks[:, 1])
+    sooner, later = points(riding, 7.0)[0], points(riding, 7.5)[1]
+    assert (sooner <= later).all()
+    apart = history(ridden(*rows), fleet(["left", "right"], ["north", "south"], machine="bike 1"))
+    weeks = ridden_weeks(apart, apart.first_day, 6, 50)
+    assert not np.array_equal(weeks[:, 0], weeks[:, 1]), "two sites may each have a bike 1"
 
 
 def test_the_forecasts_riding_runs_out_on_the_same_day_as_the_dates():

@@ -247,7 +247,7 @@ def test_measured_values_are_no_rows(quiet_team: PlanResult) -> None:
         for one in screen(altered(quiet_team, accounts=(*quiet_team.log.accounts, measured))).trust
         if one.subject == "Rows"
     )
-    assert line.text == "All 225 rows and 750 measured values of the log were accepted."
+    assert line.text == "All 225 rows and 750 measured values of the log and its other tables were accepted."
 
 
 def test_no_chance_from_draws_is_certain(race_team: PlanResult) -> None:

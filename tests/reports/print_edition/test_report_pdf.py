@@ -94,7 +94,7 @@ def fuller_text(race_team: PlanResult) -> str:
         shown_note="16 of 5000 units are shown here.",
         wear=WearSection((channel,), ("shim stack, 3 readings",), ("rod wear",)),
         forecast=ForecastSection(("Services", "Oil"), (week,), ("Ordered early.",), None),
-        legs=LegsSection((leg,), ("Was F05 written as F06 on 2 May?",), ()),
+        legs=LegsSection((leg,), ("Was F05 written as F06 on 2 May?",), (), ""),
         volume=VolumeSection((lost,), ()),
         oils=OilsSection(("Oil", "kv40", "Basis"), (OilRow(("Fork 5", "16.1", "given"), "light"),), ()),
     )

@@ -103,9 +103,9 @@ def test_all_three_signs_are_needed_and_each_counts_up_to_five_percent():
 def test_the_sentence_of_a_difference():
     assert separable_reason(SHEDS, 0.0304, tests=3) == (
         "The 90 % range, 0.50 to 0.75x the hours, is all on one side of 1; the difference holds after correction for "
-        "3 pairs (p 0.03) and when names are exchanged in whole units (p 0.002)."
+        "3 tests (p 0.03) and when names are exchanged in whole units (p 0.002)."
     )
-    assert "correction for 1 pair (p under 0.001)" in separable_reason(SHEDS, 0.0009, tests=1)
+    assert "correction for 1 test (p under 0.001)" in separable_reason(SHEDS, 0.0009, tests=1)
     assert "(p 0.001)" in separable_reason(SHEDS, 0.001, tests=1)
 
 
@@ -120,8 +120,8 @@ def test_the_sentence_of_no_practical_difference():
     ("pair", "p_adjusted", "doubt"),
     [
         (OPEN, 0.3, "it includes 1, so oil may get dirty sooner on either spring. "),
-        (SHEDS, 0.214, "the test over all pairs does not bear it out (p 0.21). "),
-        (SHEDS, None, "the test over all pairs does not bear it out (p not known). "),
+        (SHEDS, 0.214, "the test over all pairs and channels does not bear it out (p 0.21). "),
+        (SHEDS, None, "the test over all pairs and channels does not bear it out (p not known). "),
         (
             replace(SHEDS, units=5, p_permutation=None),
             0.01,

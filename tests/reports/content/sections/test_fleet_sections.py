@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from page_part import page_part
 
 from draincurve.pipeline.deciding.forecast import ForecastResult
-from draincurve.pipeline.describing.leg_pairs import LegPair
+from draincurve.pipeline.describing.leg_pairs import TOO_FEW, LegPair
 from draincurve.pipeline.describing.oil_catalogue import OilResult, oil_catalogue
 from draincurve.pipeline.judging.legs.leg_comparison import BY_FUNCTION, DIFFERS, LIKE_OTHER_PAIRS, LegResult
 from draincurve.pipeline.judging.legs.leg_swaps import PossibleSwap
@@ -183,5 +183,8 @@ def test_sections_that_found_nothing_say_so():
     assert "No leg was found to differ from its partner" in html(
         "legs", legs_section(LegResult({}, (pair(LIKE_OTHER_PAIRS),)), in_service=(), as_of=AS_OF)
     )
+    unjudged = html("legs", legs_section(LegResult({}, (pair(TOO_FEW),)), in_service=(), as_of=AS_OF))
+    assert "No pair of legs can be judged yet." in unjudged
+    assert "No leg was found to differ" not in unjudged, "nothing was looked at"
     quiet = volume_of((balance(USUAL),), None, None, None, None, (), 0)
     assert "No unit appears to lose oil." in html("volume", volume_section(quiet, in_service=()))

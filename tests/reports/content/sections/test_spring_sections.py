@@ -1,9 +1,12 @@
+import re
+
 import pytest
 from matplotlib.figure import Figure
 from page_part import page_part
 
 from draincurve.pipeline.judging.springs.spring_comparison import SpringComparison, SpringPair
 from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
+from draincurve.reports.content.fleet_interval_rows import FleetIntervalRow
 from draincurve.reports.content.sections.spring_sections import inseparable_springs, spring_sections
 from draincurve.reports.content.wording import UNKNOWN
 
@@ -37,6 +40,12 @@ PAIRS = (
 )
 
 
+INTERVALS = (
+    FleetIntervalRow("Plain <46>", "Fork 5", "11.0", "8.1 to 17.9", "debris", 20, 4),
+    FleetIntervalRow("Stepped", "", "9.0", "", "debris", 12, 3),
+)
+
+
 @pytest.fixture
 def sections():
     full = SpringComparison(
@@ -62,7 +71,7 @@ def test_a_channel_without_a_pair_has_a_sentence_and_no_picture(sections):
 
 def test_rows_are_in_words(sections):
     first, *_, last = sections[0].rows
-    assert first.p_values == "test under 0.001; over all pairs under 0.001; over units under 0.001"
+    assert first.p_values == "test under 0.001; over all tests under 0.001; over units under 0.001"
     assert first.shared == "1 rider, 2 oils"
     assert first.drains_needed == ""
     assert last.p_values == "no test possible"
@@ -77,8 +86,8 @@ def test_a_spring_that_is_never_seen_apart_has_no_number_anywhere(sections):
 
 
 def test_the_section_is_escaped_and_the_same_every_time(sections):
-    text = page_part("springs", springs=sections)
-    assert text == page_part("springs", springs=sections)
+    text = page_part("springs", springs=sections, fleet_intervals=INTERVALS)
+    assert text == page_part("springs", springs=sections, fleet_intervals=INTERVALS)
     assert "<b>Jost</b>" not in text
     assert "Plain &lt;46&gt;" in text
     assert "Lone was ridden by &lt;b&gt;Jost" in text
@@ -87,9 +96,16 @@ def test_the_section_is_escaped_and_the_same_every_time(sections):
 
 
 def test_only_what_is_in_the_fit_is_named_as_adjusted_for(sections):
-    text = page_part("springs", springs=sections)
+    text = page_part("springs", springs=sections, fleet_intervals=INTERVALS)
     assert text.count("Each pair is adjusted for") == 1
     assert "Each pair is adjusted for unit, rider and site." in text
+
+
+def test_the_fleets_intervals_are_named_beside_the_multipliers(sections):
+    text = " ".join(page_part("springs", springs=sections, fleet_intervals=INTERVALS).split())
+    assert "by spring and oil: Plain &lt;46&gt;, Fork 5 11.0 h (8.1 to 17.9); Stepped, none 9.0 h." in re.sub(
+        "<.*?>", "", text
+    )
 
 
 def test_no_fit_at_all_is_said():
