@@ -34,7 +34,7 @@ def spoilt(tmp_path: Path) -> Path:
     rows[4]["debris_rating"] = 9
     rows[4]["rider"] = ""
     rows[6]["rider"] = "=HYPERLINK(1)"
-    rows[7]["oil_hours"] = "=1+1"
+    rows[7]["oil_hours"] = "=C2*2"
     rows[9]["drained_ml"] = 200
     rows[10]["note"] = "@SUM(A1), -5 and +3"
     rows[11]["drained_on"] = "2026-13-05"

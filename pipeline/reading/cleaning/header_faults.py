@@ -109,10 +109,10 @@ def _suggestion(
     """A column among the missing ones, and the headers of which one is likely its own; only : no other is missing."""
     for name in names:
         headers = suggested_headers(source, name, unknown=unknown)
-        if not headers and name == "unit_id":
-            headers = _machines(source)
-        elif not headers and only and len(unknown) == len(names) == 1 and may_be(source, name, unknown[0]):
-            headers = (unknown[0][1],)
+        if not headers:
+            alone = only and len(unknown) == len(names) == 1 and may_be(source, name, unknown[0])
+            machines = _machines(source) if name == "unit_id" else ()
+            headers = (*machines, *((unknown[0][1],) if alone else ()))
         if headers:
             return name, headers
     return names[0], ()

@@ -216,3 +216,10 @@ def test_blocks_below_the_name_of_a_unit_say_so() -> None:
     )
     with pytest.raises(SourceError, match="if lines with one cell name the unit of the rows below"):
         matched_table(SourceTable("drains", "log.csv", "", frame))
+
+
+def test_a_unit_may_be_the_machine_or_the_one_column_that_is_not_known() -> None:
+    others = NEEDED[1:]
+    assert "(is it 'machine'? then write" in refusal("machine", *others)
+    assert "(is it 'Which one'? then write" in refusal("Which one", *others)
+    assert "(is it 'machine' or 'Which one'? then write" in refusal("machine", "Which one", *others)
